@@ -1,0 +1,390 @@
+"""Units: one piece of gear each, with its switches and controls, its presets, and what it is as an object."""
+
+import re
+from enum import StrEnum
+from functools import cached_property
+from typing import Annotated, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from scenebook.errors import BadValueError, UnknownNameError
+from scenebook.model.base import MAIN, Frozen, Line, Name, Prose, near_name
+from scenebook.model.protocol import DATA
+from scenebook.model.values import Scale, midi_number, read_tolerance, read_value
+
+__all__ = [
+    "BankSelect",
+    "Control",
+    "ControlMessage",
+    "Preset",
+    "Programs",
+    "Role",
+    "Size",
+    "Supply",
+    "Switch",
+    "SwitchMessage",
+    "Toggle",
+    "Trigger",
+    "Unit",
+    "Variant",
+]
+
+Data = Annotated[int, Field(ge=0, le=DATA[-1])]
+Milliseconds = Annotated[float, Field(ge=0, le=600_000)]
+RESERVED = ("preset", "variant", "leave")
+
+
+class Role(StrEnum):
+    """What a unit, or a section of one, does to the sound."""
+
+    OCTAVE = "octave"
+    DYNAMICS = "dynamics"
+    DRIVE = "drive"
+    FUZZ = "fuzz"
+    FILTER = "filter"
+    PITCH = "pitch"
+    MODULATION = "modulation"
+    DELAY = "delay"
+    REVERB = "reverb"
+    LOOPER = "looper"
+    SYNTH = "synth"
+    PREAMP = "preamp"
+    VOLUME = "volume"
+    TUNER = "tuner"
+    UTILITY = "utility"
+
+
+class BankSelect(StrEnum):
+    """Which Bank Select messages go before a Program Change: controller 0 (MSB), 32 (LSB), both or none."""
+
+    NONE = "none"
+    MSB = "msb"
+    LSB = "lsb"
+    BOTH = "both"
+
+
+class SwitchMessage(Frozen):
+    """What to send for on and for off: a controller, a note, or any message bytes.
+
+    With only `controller` the unit takes 0-63 as off and 64-127 as on, and 127 and 0 are sent; with `on` and `off`
+    exactly those values count. `on_bytes` and `off_bytes` are hex, with `n` for the channel: "Bn 50 7F".
+    A press-and-release pair is two messages in one such list.
+    """
+
+    controller: Data | None = None
+    on: Data | None = None
+    off: Data | None = None
+    note: Data | None = None
+    on_bytes: Line | None = None
+    off_bytes: Line | None = None
+    by_chart: bool = Field(default=False, description="the maker's chart really uses this controller number")
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        kinds = [self.controller is not None, self.note is not None, self.on_bytes is not None]
+        if sum(kinds) != 1 or (self.on_bytes is None) != (self.off_bytes is None):
+            raise ValueError("give one of: controller, note, on_bytes with off_bytes")
+        if (self.on is None) != (self.off is None) or (self.on is not None and self.controller is None):
+            raise ValueError("on and off go together, with a controller")
+        if self.on is not None and self.on == self.off:
+            raise ValueError("on and off need different values")
+        return self
+
+
+class Toggle(Frozen):
+    """A message of which each one flips the switch: a controller with its value, a note, or any message bytes."""
+
+    controller: Data | None = None
+    value: Data = DATA[-1]
+    note: Data | None = None
+    bytes: Line | None = None
+    by_chart: bool = False
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        if sum(kind is not None for kind in (self.controller, self.note, self.bytes)) != 1:
+            raise ValueError("give one of: controller, note, bytes")
+        return self
+
+
+class Switch(Frozen):
+    """A thing on a unit that is on or off, and the ways in which it can be worked.
+
+    With no way at all only a preset can move it. `contact` names the footswitch jack through which a foot works it.
+    A momentary switch acts while it is held: a scene says what for, and it has no state.
+    """
+
+    message: SwitchMessage | None = None
+    toggle: Toggle | None = None
+    foot: bool = False
+    hand: bool = False
+    contact: Line | None = None
+    momentary: bool = False
+    section: Role | None = Field(default=None, description="the part of a multi-effects that this switch turns on")
+
+
+class ControlMessage(Frozen):
+    """The controller that sets a control: `range` gives the values that 0 and 127 stand for, `values` each choice's."""
+
+    controller: Data
+    range: tuple[Line, Line] | None = None
+    values: dict[Name, Data] = {}
+    by_chart: bool = False
+
+
+class Control(Frozen):
+    """A thing on a unit that holds a value; with no way given it is a knob, turned by hand."""
+
+    scale: Scale
+    choices: tuple[Name, ...] = ()
+    message: ControlMessage | None = None
+    hand: bool | None = None
+    pedal: bool = False
+    tolerance: Line | None = Field(default=None, description="how far it may stand off; half an hour on the clock")
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a hand can turn it."""
+        return self.hand if self.hand is not None else not (self.message or self.pedal)
+
+    @cached_property
+    def range(self) -> tuple[float, float] | None:
+        """The numbers that 0 and 127 stand for, or the scale's own two ends; nothing where neither is known."""
+        if self.message and self.message.range:
+            low, high = (read_value(text, self.scale) for text in self.message.range)
+            return low, high
+        return {Scale.CLOCK: (0.0, 1.0), Scale.TEN: (0.0, 10.0), Scale.PERCENT: (0.0, 100.0)}.get(self.scale)
+
+    @cached_property
+    def slack(self) -> float:
+        """The tolerance as a number of the scale: within it no hand moves the knob."""
+        low, high = self.range or (None, None)
+        return read_tolerance(self.tolerance, self.scale, low, high)
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if (self.scale is Scale.CHOICE) != bool(self.choices):
+            raise ValueError("choices go with the scale 'choice', and it needs them")
+        message = self.message
+        if message and self.scale is Scale.CHOICE and set(message.values) != set(self.choices):
+            raise ValueError("values must give a number from 0 to 127 for each choice")
+        try:
+            if message and self.scale is not Scale.CHOICE and self.range is None:
+                raise ValueError(f"a message on the scale '{self.scale}' needs range: the values of 0 and 127")
+            if self.range and self.range[0] == self.range[1]:
+                raise ValueError("range needs two different values")
+            _ = self.slack
+        except BadValueError as error:
+            raise ValueError(str(error).rstrip(".")) from None
+        return self
+
+
+def _short_control(value: object) -> object:
+    return {"scale": value} if isinstance(value, str) else value
+
+
+class Programs(Frozen):
+    """How a unit stores and recalls its presets."""
+
+    count: Annotated[int, Field(ge=1, le=128 * 16384)] = 128
+    first: Line = Field(default="1", description="the display's name for program 0: 0, 1, 001, 1A, 1-1")
+    bank_of: Annotated[int, Field(ge=1, le=128)] | None = Field(default=None, description="slots in one bank")
+    bank_select: BankSelect = BankSelect.NONE
+    first_bank: Annotated[int, Field(ge=0, le=16383)] = 0
+    program_change: bool = True
+    foot: bool = False
+    hand: bool = False
+    settle_ms: Milliseconds | None = Field(default=None, description="after a recall, until it obeys again")
+    silence_ms: Milliseconds = 0
+    tails: Literal["kept", "cut"] = Field(default="kept", description="what rings on when a preset is recalled")
+    tail_ms: Milliseconds = Field(default=0, description="how long a tail is heard that a recall cuts")
+    repeat: Literal["obeyed", "ignored"] = Field(default="obeyed", description="recalling the current program")
+
+    @property
+    def hole_ms(self) -> float:
+        """How long a recall is heard as a hole: its silence, or the tail that it cuts."""
+        return max(self.silence_ms, self.tail_ms if self.tails == "cut" else 0.0)
+
+    def label(self, slot: int) -> str:
+        """Return what the display shows for slot `slot`, counted from 0."""
+        bank, separator, within = self._first
+        if within is None or self.bank_of is None:
+            return str(int(bank) + slot).zfill(len(bank) if bank.startswith("0") else 0)
+        number, place = int(bank) + slot // self.bank_of, slot % self.bank_of
+        inner = chr(ord(within) + place) if within.isalpha() else str(int(within) + place)
+        return f"{str(number).zfill(len(bank) if bank.startswith('0') else 0)}{separator}{inner}"
+
+    @cached_property
+    def slots(self) -> dict[str, int]:
+        """Every slot by what the display shows."""
+        return {self.label(slot): slot for slot in range(self.count)}
+
+    def bank_and_program(self, slot: int) -> tuple[int, int]:
+        """Return the Bank Select number (14 bits) and the program (0-127) that recall `slot`."""
+        return self.first_bank + slot // 128, slot % 128
+
+    @property
+    def _first(self) -> tuple[str, str, str | None]:
+        found = _FIRST.fullmatch(self.first)
+        if found is None:  # pragma: no cover - validated below
+            raise BadValueError(f"{self.first!r} is no name for program 0")
+        return found[1], found[2] or "", found[3]
+
+    @model_validator(mode="after")
+    def _readable(self) -> Self:
+        found = _FIRST.fullmatch(self.first)
+        if found is None or (found[3] is not None) != (self.bank_of is not None):
+            raise ValueError("first is 0, 1 or 001; with bank_of it is 1A, 1-1 or the like")
+        if found[3] and found[3].isalpha() and ord(found[3]) - ord("A") + (self.bank_of or 0) > 26:
+            raise ValueError("a bank has at most 26 lettered slots")
+        if self.count > 128 and self.bank_select is BankSelect.NONE and self.program_change:
+            raise ValueError("more than 128 programs need bank_select: msb, lsb or both")
+        return self
+
+
+_FIRST = re.compile(r"(\d{1,4})(?:([-.: ]?)([A-Z]|\d))?")
+
+
+class Variant(Frozen):
+    """A stored state inside a preset, reached by its own message (or foot) without leaving the preset."""
+
+    controller: Data | None = None
+    value: Data = DATA[-1]
+    bytes: Line | None = None
+    foot: bool = False
+    by_chart: bool = False
+    stores: dict[Name, Line] = {}
+
+
+class Preset(Frozen):
+    """A programme stored in a unit.
+
+    `stores` gives the members that a recall sets, each with its value; with `rest: off` every other switch that the
+    unit's presets store is off. `footswitches` says what they do in it, `pitches` names notes (shown with Hz).
+    """
+
+    slot: Line
+    name: Line = ""
+    stores: dict[Name, Line] = {}
+    rest: Literal["off"] | None = None
+    footswitches: dict[Name, Line] = {}
+    pitches: tuple[Line, ...] = ()
+    variants: dict[Name, Variant] = {}
+
+    @model_validator(mode="after")
+    def _pitches_are_pitches(self) -> Self:
+        try:
+            for pitch in self.pitches:
+                midi_number(pitch)
+        except BadValueError as error:
+            raise ValueError(str(error).rstrip(".")) from None
+        return self
+
+
+class Trigger(Frozen):
+    """Something that fires once when a scene is entered: a note, a controller, any message bytes, or a foot."""
+
+    note: Data | None = None
+    velocity: Annotated[int, Field(ge=1, le=DATA[-1])] = 100
+    controller: Data | None = None
+    value: Data = DATA[-1]
+    bytes: Line | None = None
+    foot: bool = False
+    by_chart: bool = False
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        kinds = sum(kind is not None for kind in (self.note, self.controller, self.bytes))
+        if kinds > 1 or not (kinds or self.foot):
+            raise ValueError("give one of: note, controller, bytes; or foot")
+        return self
+
+
+class Size(Frozen):
+    """The outline of a unit in mm."""
+
+    width: Annotated[float, Field(gt=0, le=3000)]
+    depth: Annotated[float, Field(gt=0, le=3000)]
+    height: Annotated[float, Field(gt=0, le=3000)] | None = None
+
+
+class Supply(Frozen):
+    """What a unit takes from its supply; the plate on the unit decides, not this note."""
+
+    volts: Line = Field(description="as the plate says: 9, or 9-18")
+    current: Literal["DC", "AC"] = "DC"
+    polarity: Literal["centre negative", "centre positive"] | None = None
+    ma: Annotated[float, Field(ge=0, le=20_000)] | None = None
+    plug: Line = ""
+
+
+class Unit(Frozen):
+    """One piece of gear. Only its name is needed; what lacks is named where it is needed."""
+
+    roles: tuple[Role, ...] = ()
+    switches: dict[Name, Switch] = {MAIN: Switch()}
+    controls: dict[Name, Annotated[Control, BeforeValidator(_short_control)]] = {}
+    triggers: dict[Name, Trigger] = {}
+    programs: Programs | None = None
+    presets: tuple[Preset, ...] = ()
+    sections_at_once: Annotated[int, Field(ge=1, le=64)] | None = None
+    bypass_tails: Literal["kept", "cut"] = "cut"
+    boot_s: Annotated[float, Field(ge=0, le=600)] | None = None
+    size: Size | None = None
+    jacks: tuple[Literal["left", "right", "top", "front"], ...] = ()
+    weight_g: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    supply: Supply | None = None
+    input: Literal["mono", "stereo"] | None = None
+    output: Literal["mono", "stereo"] | None = None
+    bypass: Literal["mechanical", "relay", "buffered"] | None = None
+    owned: bool = True
+    price: Annotated[float, Field(ge=0)] | None = None
+    notes: Prose = ""
+
+    @cached_property
+    def members(self) -> dict[str, Switch | Control]:
+        """Switches with a state, then controls, in the unit's own order."""
+        return {**{name: s for name, s in self.switches.items() if not s.momentary}, **self.controls}
+
+    @cached_property
+    def stored(self) -> frozenset[str]:
+        """The members that any of the unit's presets or variants store."""
+        return frozenset(
+            member
+            for preset in self.presets
+            for stores in (preset.stores, *(variant.stores for variant in preset.variants.values()))
+            for member in stores
+        )
+
+    def preset_at(self, text: str, where: str = "") -> tuple[int, Preset]:
+        """Return the slot (from 0) and the preset that `text` names: the slot as displayed, or the preset's name.
+
+        A slot of which nothing is said is a preset that stores nothing.
+
+        Raises:
+            BadValueError: the unit has no programs, or no such slot.
+            UnknownNameError: no preset has that name.
+        """
+        if self.programs is None:
+            raise BadValueError(
+                f"preset {text!r} is named, but the unit has no programs",
+                where=where,
+                remedy="Describe the unit's programs first",
+            )
+        slots = self.programs.slots
+        for preset in self.presets:
+            if text in (preset.slot, preset.name) or text.casefold() == preset.name.casefold():
+                return slots[preset.slot], preset
+        if text in slots:
+            return slots[text], Preset(slot=text)
+        labels = f"{self.programs.label(0)} to {self.programs.label(self.programs.count - 1)}"
+        if _FIRST.fullmatch(text):
+            raise BadValueError(f"slot {text!r} is out of range", where=where, accepted=labels)
+        names = [preset.name for preset in self.presets if preset.name]
+        near = near_name(text, names)
+        raise UnknownNameError(
+            f"no preset is called {text!r}",
+            where=where,
+            accepted=f"a slot from {labels}, or a name",
+            remedy=f"Did you mean {near!r}" if near else "",
+        )
