@@ -1,0 +1,285 @@
+"""Find ports by name, make the link that a proof sends through, and carry messages round it.
+
+A link is an output and the input on which its bytes come back. Where the machine has no MIDI system the
+built-in loopback serves, and the link says why.
+"""
+
+import itertools
+import os
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from typing import Final, Literal, Self
+
+from scenebook.errors import PortError
+from scenebook.midi.ports import LOOPBACK, POLL_S, InPort, OutPort, PortInfo, loopback_pair
+from scenebook.midi.system import MidiSystem, find_systems
+
+__all__ = ["Link", "exchange", "open_link", "open_output", "ports"]
+
+# How many bytes may be under way at once. Far below the smallest queue on the way (ALSA's pool of 500 events,
+# JACK's ring of 16 KiB), and enough to fill a MIDI lead for a third of a second.
+_WINDOW: Final = 1_024
+_STALL_S: Final = 0.5  # nothing has come for so long: what is under way is lost, go on with the rest
+_QUIET_S: Final = 0.005  # after the last byte: does anything more follow?
+_PROBE_S: Final = 1.0
+_count = itertools.count(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An output, and the input on which what is sent comes back. A context manager that closes both.
+
+    `kind` is in plain words: "system port by JACK", "built-in loopback". `reason` says why the loopback serves
+    and is empty for a system port.
+    """
+
+    out: OutPort
+    back: InPort
+    kind: str
+    reason: str = ""
+
+    def close(self) -> None:
+        """Let go of both ports; closing twice is harmless."""
+        self.out.close()
+        self.back.close()
+
+    def __enter__(self) -> Self:
+        """Return the link itself."""
+        return self
+
+    def __exit__(self, *exc_info: object) -> None:
+        """Close both ports."""
+        self.close()
+
+
+def ports() -> list[PortInfo]:
+    """Return every port there is: those of each MIDI system that answers, then the built-in loopback.
+
+    Where there is no MIDI system only the loopback comes back, and nothing is raised.
+    """
+    found: list[PortInfo] = []
+    for system in find_systems()[0]:
+        found += [PortInfo(name, "out", system.name) for name in system.outputs()]
+        found += [PortInfo(name, "in", system.name) for name in system.inputs()]
+    return [*found, PortInfo(LOOPBACK, "both", LOOPBACK)]
+
+
+def open_link(*, name: str | None = None, prefer: Literal["system", "loopback"] = "system") -> Link:
+    """Open the link for a proof.
+
+    With `name`, to the output port of that name and back from whichever input its bytes arrive on: a loop lead,
+    or a virtual through port. An exclusive message with the number for non-commercial use (7D) is sent to find
+    out. Without a name a port of our own is made and joined on the system, or the loopback serves.
+
+    Raises:
+        PortError: no port of that name, several, or nothing comes back from it.
+    """
+    if name is not None:
+        return _named_link(name)
+    if prefer == "loopback":
+        return _loopback("asked for")
+    systems, reason = find_systems()
+    reasons = [reason] if reason else []
+    for system in systems:
+        try:
+            return _own_link(system)
+        except PortError as error:
+            reasons.append(f"{system.name}: {error.found}")
+    return _loopback("; ".join(reasons))
+
+
+def open_output(name: str | None = None) -> OutPort:
+    """Open an output port to play through; without a name, the only one there is.
+
+    Names match exactly, without regard to case, or by a unique beginning.
+
+    Raises:
+        PortError: no port of that name, or several; it lists what there is.
+    """
+    outputs = _all_outputs()
+    if name is None:
+        if len(outputs) != 1:
+            raise PortError(
+                f"{len(outputs)} output ports are there: {_listed([port for _, port in outputs])}",
+                remedy="Name one with --port",
+            )
+        system, port = outputs[0]
+    else:
+        system, port = _match(name, outputs)
+    return system.open_output(port)
+
+
+def exchange(link: Link, messages: Sequence[bytes], deadline: float) -> bytes:
+    """Send `messages` back to back and return every byte that came back, in order.
+
+    Reads while sending and never has more under way than the queues hold. Ends as soon as as many bytes have come
+    as were sent and nothing more follows; after `deadline` seconds it returns what there is. Nothing is repaired
+    and nothing left out: comparing is the caller's part.
+
+    Raises:
+        PortError: a port is closed, or the system refuses.
+    """
+    flight = _Flight(link.back, seconds=deadline)
+    for message in messages:
+        flight.wait_for_room(len(message))
+        if flight.is_over:
+            break
+        link.out.send(message)
+        flight.took_off(len(message))
+    flight.wait_for_all()
+    return bytes(flight.back)
+
+
+class _Flight:
+    """What is under way between the two sides of a link, and what has come back so far."""
+
+    def __init__(self, port: InPort, *, seconds: float) -> None:
+        self.back = bytearray()
+        self._port = port
+        self._end = time.monotonic() + seconds
+        self._last_change = time.monotonic()
+        self._sent = 0
+        self._lost = 0
+
+    @property
+    def is_over(self) -> bool:
+        return time.monotonic() >= self._end
+
+    def took_off(self, size: int) -> None:
+        self._sent += size
+        self._last_change = time.monotonic()
+
+    def wait_for_room(self, size: int) -> None:
+        """Wait until `size` more bytes fit; a message longer than the window goes when nothing else is under way."""
+        while self._under_way() > 0 and self._under_way() + size > _WINDOW and not self.is_over:
+            if not self._look() and time.monotonic() - self._last_change > _STALL_S:
+                self._lost += self._under_way()
+
+    def wait_for_all(self) -> None:
+        """Wait until as much has come back as was sent, then see whether more follows."""
+        while len(self.back) < self._sent and not self.is_over:
+            self._look()
+        quiet_until = time.monotonic() + _QUIET_S
+        while time.monotonic() < quiet_until:
+            self._look()
+
+    def _under_way(self) -> int:
+        return self._sent - self._lost - len(self.back)
+
+    def _look(self) -> bool:
+        """Take what has arrived, or sleep a moment; return whether anything had."""
+        heard = b"".join(self._port.poll())
+        if heard:
+            self.back += heard
+            self._last_change = time.monotonic()
+        else:
+            time.sleep(POLL_S)
+        return bool(heard)
+
+
+def _all_outputs() -> list[tuple[MidiSystem, str]]:
+    return [(system, port) for system in find_systems()[0] for port in system.outputs()]
+
+
+def _loopback(reason: str) -> Link:
+    out, back = loopback_pair()
+    return Link(out, back, LOOPBACK, reason)
+
+
+def _own_link(system: MidiSystem) -> Link:
+    """Make an input port of our own, join an output to it, and see that bytes pass."""
+    token = f"proof-{os.getpid()}-{next(_count)}"  # the system decorates names, so ours is looked for inside them
+    with ExitStack() as undo:
+        back = undo.enter_context(system.make_input(token))
+        full_name = next((port for port in system.outputs() if token in port), None)
+        if full_name is None:
+            raise PortError("a port of our own cannot be seen by others")
+        out = undo.enter_context(system.open_output(full_name))
+        if _answering(out, [back]) is None:
+            raise PortError("what is sent to a port of our own does not arrive")
+        undo.pop_all()
+    return Link(out, back, f"system port by {system.name}")
+
+
+def _named_link(name: str) -> Link:
+    if name.casefold() in (LOOPBACK, "loopback"):
+        return _loopback("asked for by name")
+    system, full_name = _match(name, _all_outputs())
+    with ExitStack() as undo:
+        out = undo.enter_context(system.open_output(full_name))
+        inputs = [undo.enter_context(port) for port in _inputs_that_open(system)]
+        back = _answering(out, inputs)
+        if back is None:
+            raise PortError(
+                f"nothing comes back from the port '{full_name}'",
+                accepted=f"a port whose messages arrive on an input; listened to: {_listed([p.name for p in inputs])}",
+                remedy="Put a MIDI lead from that output to an input, or choose a virtual through port",
+            )
+        undo.pop_all()
+    for port in inputs:
+        if port is not back:
+            port.close()
+    return Link(out, back, f"system port by {system.name}")
+
+
+def _inputs_that_open(system: MidiSystem) -> Iterator[InPort]:
+    for name in system.inputs():
+        try:
+            port = system.open_input(name)
+        except PortError:  # held by another program: then it cannot be the way back
+            continue
+        yield port
+
+
+def _answering(out: OutPort, inputs: Sequence[InPort]) -> InPort | None:
+    """Return the input on which something sent to `out` arrives, or None after a second.
+
+    The probe is an exclusive message with the number for non-commercial use, which every unit ignores.
+    """
+    number = next(_count)
+    probe = bytes((0xF0, 0x7D, os.getpid() % 128, number // 128 % 128, number % 128, 0xF7))
+    out.send(probe)
+    end = time.monotonic() + _PROBE_S
+    while time.monotonic() < end:
+        for port in inputs:
+            if probe in port.poll():
+                return port
+        time.sleep(POLL_S)
+    return None
+
+
+def _match(name: str, outputs: Sequence[tuple[MidiSystem, str]]) -> tuple[MidiSystem, str]:
+    """Return the one output meant by `name`: the same, the same but for capitals, or the only one that begins so."""
+    wanted = name.casefold()
+    by_closeness = (
+        [hit for hit in outputs if hit[1] == name],
+        [hit for hit in outputs if hit[1].casefold() == wanted],
+        [hit for hit in outputs if hit[1].casefold().startswith(wanted)],
+    )
+    for hits in by_closeness:
+        if len({port for _, port in hits}) == 1:
+            return hits[0]  # the same name on two systems is the same port, and the preferred system comes first
+        if hits:
+            raise PortError(
+                f"several output ports begin with '{name}': {_listed([port for _, port in hits])}",
+                remedy="Write more of the name",
+            )
+    raise _unknown(name, [port for _, port in outputs])
+
+
+def _unknown(name: str, names: Sequence[str]) -> PortError:
+    import difflib  # late: only an error needs it
+
+    by_folded = {port.casefold(): port for port in names}
+    near = difflib.get_close_matches(name.casefold(), by_folded, n=1, cutoff=0.4)
+    return PortError(
+        f"there is no output port '{name}'",
+        accepted=_listed([*names, LOOPBACK]),
+        remedy=f"The nearest is '{by_folded[near[0]]}'" if near else "Look with `scenebook ports`",
+    )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(f"'{name}'" for name in names) or "none"
