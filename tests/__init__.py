@@ -1,0 +1,1 @@
+"""The tests of Scenebook; `python -m tests` sets up what they need and runs them."""
