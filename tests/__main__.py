@@ -93,6 +93,9 @@ def _is_root_on_debian() -> bool:
 
 
 def _has_debian_package(name: str) -> bool:
+    """Return whether it is installed; where there is no dpkg, nothing is."""
+    if shutil.which("dpkg-query") is None:
+        return False
     query = ["dpkg-query", "--show", "--showformat", "${db:Status-Status}", name]
     return subprocess.run(query, capture_output=True, text=True).stdout == "installed"
 
@@ -112,7 +115,8 @@ def _name_what_lacks() -> None:
     for name, part in PARTS.items():
         lack = lacks(name)
         if lack:
-            remedy = f" (on Debian: {' '.join(part.debian_packages)})" if part.debian_packages else ""
+            packages = [package for package in part.debian_packages if not _has_debian_package(package)]
+            remedy = f" (on Debian: {' '.join(packages)})" if packages else ""
             print(f"Missing: {name}, for {part.purpose}: {lack}{remedy}. The tests that need it {fate}.", flush=True)
 
 

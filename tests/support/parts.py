@@ -70,7 +70,7 @@ def _jack() -> str:
 def _rtmidi() -> str:
     """Tell a wheel that isn't there from one that can't load, as where ALSA's library is missing."""
     if importlib.util.find_spec("rtmidi") is None:
-        return "python-rtmidi is not installed"
+        return "python-rtmidi is not installed (where it has no ready-made wheel, the extra `ports` builds it)"
     try:
         import rtmidi
     except ImportError as error:
