@@ -4,10 +4,8 @@ Source: Standard MIDI Files 1.0 (MMA RP-001, revised February 1996). Text is UTF
 the document's own examples do. What a file means is the caller's part.
 """
 
-import contextlib
 import io
 import os
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -209,25 +207,15 @@ def write_smf(path: Path, file: SmfFile) -> None:
 
 
 def _write_atomically(path: Path, data: bytes) -> None:
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with os.fdopen(handle, "wb") as out:
+        with part.open("wb") as out:
             out.write(data)
             out.flush()
             os.fsync(out.fileno())
-        # A temporary file is for its owner alone; a file to hand on gets what any new file would have.
-        os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)  # there only if something failed
 
 
 def _mido_track(track: SmfTrack) -> "mido.MidiTrack":

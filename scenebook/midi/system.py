@@ -59,7 +59,7 @@ def find_systems() -> tuple[list[MidiSystem], str]:
     try:
         import rtmidi
     except ImportError:
-        return [], "python-rtmidi, which reaches the system's ports, is not installed"
+        return [], "python-rtmidi, which reaches the system's ports, is not installed or does not load"
     compiled = rtmidi.get_compiled_api()
     tried = [
         RtMidiSystem(name, number) for name, constant in _APIS if (number := getattr(rtmidi, constant)) in compiled

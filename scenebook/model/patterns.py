@@ -12,7 +12,6 @@ from scenebook.model.protocol import (
     CHANNELS,
     STATUS_FIRST,
     SYSEX_END,
-    SYSEX_START,
     facts_of,
 )
 
@@ -49,7 +48,7 @@ class MessagePattern:
         if not words:
             raise ValueError(f"message: found nothing; {_ACCEPTED}")
         data = bytes(_byte(place, word) for place, word in enumerate(words, 1))
-        starts = _starts(data)
+        starts = _starts(data, words)
         ends = [*starts[1:], len(data)]
         return cls(
             text=text,
@@ -93,44 +92,44 @@ def _byte(place: int, word: str) -> int:
     raise _error(place, word, "which is no byte")
 
 
-def _starts(data: bytes) -> list[int]:
-    """Return where each message begins, having checked that each is whole."""
+def _starts(data: bytes, words: list[str]) -> list[int]:
+    """Return where each message begins, having checked that each is whole; `words` are for the errors."""
     starts, at = [], 0
     while at < len(data):
         starts.append(at)
-        at = _end_of_message(data, at)
+        at = _end_of_message(data, at, words)
     return starts
 
 
-def _end_of_message(data: bytes, start: int) -> int:
+def _end_of_message(data: bytes, start: int, words: list[str]) -> int:
     status = data[start]
     if status < STATUS_FIRST:
-        raise _error(start + 1, f"{status:02X}", "where a message has to begin: a status byte, 80 to FF")
+        raise _error(start + 1, words[start], "where a message has to begin: a status byte, 80 to FF")
     facts = facts_of(status)
     if facts is None or status == SYSEX_END:
-        raise _error(start + 1, f"{status:02X}", "which begins no message")
+        raise _error(start + 1, words[start], "which begins no message")
     if facts.data_bytes is None:
-        return _end_of_exclusive(data, start)
-    return _end_of_counted(data, start, facts.name, facts.data_bytes)
+        return _end_of_exclusive(data, start, words)
+    return _end_of_counted(data, start, words, facts.name, facts.data_bytes)
 
 
-def _end_of_counted(data: bytes, start: int, name: str, count: int) -> int:
+def _end_of_counted(data: bytes, start: int, words: list[str], name: str, count: int) -> int:
     found = data[start + 1 : start + 1 + count]
-    for place, byte in enumerate(found, start + 2):
+    for place, byte in enumerate(found, start + 1):
         if byte >= STATUS_FIRST:
-            raise _error(place, f"{byte:02X}", f"where the {name} begun at byte {start + 1} has a value, 00 to 7F")
+            raise _error(place + 1, words[place], f"where the {name} begun at byte {start + 1} has a value, 00 to 7F")
     if len(found) < count:
-        raise _error(start + 1, f"{data[start]:02X}", f"a {name} with {len(found)} of its {count} values")
+        raise _error(start + 1, words[start], f"a {name} with {len(found)} of its {count} values")
     return start + 1 + count
 
 
-def _end_of_exclusive(data: bytes, start: int) -> int:
+def _end_of_exclusive(data: bytes, start: int, words: list[str]) -> int:
     for place in range(start + 1, len(data)):
         if data[place] == SYSEX_END:
             return place + 1
         if data[place] >= STATUS_FIRST:
-            raise _error(place + 1, f"{data[place]:02X}", "inside an exclusive message, where values are 00 to 7F")
-    raise _error(start + 1, f"{SYSEX_START:02X}", "an exclusive message without its last byte, F7")
+            raise _error(place + 1, words[place], "inside an exclusive message, where values are 00 to 7F")
+    raise _error(start + 1, words[start], "an exclusive message without its last byte, F7")
 
 
 def _error(place: int, found: str, why: str) -> ValueError:
