@@ -1,0 +1,1 @@
+"""The invented library that comes with the tool."""
