@@ -24,7 +24,8 @@ __all__ = ["Link", "exchange", "open_link", "open_output", "ports"]
 _WINDOW: Final = 1_024
 _STALL_S: Final = 1.0  # nothing for so long, and for twice the time it takes on a lead: what is under way is lost
 _QUIET_S: Final = 0.005  # after the last byte: does anything more follow?
-_PROBE_S: Final = 1.0
+_PROBES: Final = 6
+_PROBE_S: Final = 0.25
 _count = itertools.count(1)
 
 
@@ -220,8 +221,9 @@ def _named_link(name: str) -> Link:
         return _loopback("asked for by name")
     system, full_name = _match(name, _all_outputs())
     with ExitStack() as undo:
-        out = undo.enter_context(system.open_output(full_name))
+        # The inputs first: on JACK our own output is one that can be read, and would answer instead of the lead.
         inputs = [undo.enter_context(port) for port in _inputs_that_open(system)]
+        out = undo.enter_context(system.open_output(full_name))
         back = _answering(out, inputs)
         if back is None:
             raise PortError(
@@ -246,17 +248,26 @@ def _inputs_that_open(system: MidiSystem) -> Iterator[InPort]:
 
 
 def _answering(out: OutPort, inputs: Sequence[InPort]) -> InPort | None:
-    """Return the input on which something sent to `out` arrives, or None after a second.
+    """Return the input on which something sent to `out` arrives, or None if nothing does.
 
-    The probe is an exclusive message with the number for non-commercial use, which every unit ignores.
+    Asked several times, since a connection just made may not carry yet. The probe is an exclusive message with the
+    number for non-commercial use, which every unit ignores.
     """
-    number = next(_count)
-    probe = bytes((0xF0, 0x7D, os.getpid() % 128, number // 128 % 128, number % 128, 0xF7))
-    out.send(probe)
+    for _ in range(_PROBES):
+        number = next(_count)
+        probe = bytes((0xF0, 0x7D, os.getpid() % 128, number // 128 % 128, number % 128, 0xF7))
+        out.send(probe)
+        port = _port_that_hears(probe, inputs)
+        if port is not None:
+            return port  # earlier probes went before this one: none is under way any more
+    return None
+
+
+def _port_that_hears(message: bytes, inputs: Sequence[InPort]) -> InPort | None:
     end = time.monotonic() + _PROBE_S
     while time.monotonic() < end:
         for port in inputs:
-            if probe in port.poll():
+            if message in port.poll():
                 return port
         time.sleep(POLL_S)
     return None

@@ -1,0 +1,225 @@
+"""Ports are found by name, a link is made of what the machine has, and mistakes are named."""
+
+import re
+import subprocess
+import sys
+
+import pytest
+
+from scenebook.errors import PortError
+from scenebook.midi import InPort, Link, OutPort, PortInfo, exchange, loopback_pair, open_link, open_output, ports
+from scenebook.midi import links as links_module
+from tests.support.jack import JackServer
+
+LOOPBACK = PortInfo("built-in loopback", "both", "built-in loopback")
+
+
+@pytest.fixture
+def no_system(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine on which JACK does not run; where ALSA is there all the same, the test has nothing to show."""
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "scenebook-nobody-runs-this")
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    if len(ports()) > 1 or open_link().kind != "built-in loopback":
+        monkeypatch.setattr(links_module, "find_systems", lambda: ([], "no MIDI system answers on this machine"))
+
+
+def test_without_a_midi_system_the_loopback_serves_and_says_why(no_system: None) -> None:
+    """The main job runs on any laptop, and its summary tells through what."""
+    with open_link() as link:
+        assert link.kind == "built-in loopback"
+        assert "no MIDI system answers on this machine" in link.reason
+        assert exchange(link, [b"\xc0\x05"], 1) == b"\xc0\x05"
+
+
+def test_without_a_midi_system_the_list_of_ports_is_the_loopback(no_system: None) -> None:
+    """Asking what there is is never an error."""
+    assert ports() == [LOOPBACK]
+
+
+def test_without_a_midi_system_a_named_port_is_an_error_that_lists_what_there_is(no_system: None) -> None:
+    """Nothing is sent anywhere when a port that was asked for is not there."""
+    with pytest.raises(PortError) as caught:
+        open_link(name="interface 2")
+
+    assert str(caught.value) == (
+        "there is no output port 'interface 2'; accepted: 'built-in loopback'. Look with `scenebook ports`."
+    )
+
+
+def test_the_c_libraries_say_nothing_on_the_terminal() -> None:
+    """ALSA and JACK would print six lines of their own on a machine without MIDI."""
+    code = "from scenebook.midi import open_link, ports; ports(); open_link().close()"
+    environment = {"JACK_DEFAULT_SERVER": "scenebook-nobody-runs-this", "JACK_NO_START_SERVER": "1"}
+
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=environment, timeout=60)
+
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_the_room_needs_no_midi_library_to_be_imported() -> None:
+    """A command that sends nothing does not wait for libraries that send."""
+    code = "import sys, scenebook.midi; print(sorted({'mido', 'rtmidi'} & set(sys.modules)))"
+
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+
+    assert (done.stdout, done.stderr) == ("[]\n", "")
+
+
+def test_where_python_rtmidi_is_not_installed_the_loopback_serves(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Newer Pythons have no wheel of it, and installing must not ask for a compiler."""
+    monkeypatch.setitem(sys.modules, "rtmidi", None)
+
+    with open_link() as link:
+        assert link.kind == "built-in loopback"
+        assert link.reason == "python-rtmidi, which reaches the system's ports, is not installed or does not load"
+    assert ports() == [LOOPBACK]
+
+
+def test_the_loopback_can_be_asked_for() -> None:
+    """Whoever wants no real port has none."""
+    for link in (open_link(prefer="loopback"), open_link(name="loopback"), open_link(name="Built-in loopback")):
+        with link:
+            assert link.kind == "built-in loopback"
+            assert link.reason.startswith("asked for")
+
+
+@pytest.mark.jack
+def test_a_link_on_jack_is_two_real_ports(jack: JackServer) -> None:
+    """Both ends stand on the server, where any other client sees them, and go with the link."""
+    before = ports()
+    with open_link() as link:
+        during = ports()
+        assert (link.kind, link.reason) == ("system port by JACK", "")
+    after = ports()
+
+    assert before == after == [LOOPBACK]
+    assert [(port.direction, port.kind) for port in during] == [
+        ("out", "JACK"),
+        ("in", "JACK"),
+        ("both", LOOPBACK.kind),
+    ]
+
+
+@pytest.mark.jack
+def test_a_named_port_is_read_back_from_the_input_that_answers(through: str) -> None:
+    """A loop lead comes back on a port of another name; which one is found by sending."""
+    messages = [b"\xb0\x00\x01", b"\xc0\x05", b"\xf0\x7d\x01\xf7", b"\xf8"]
+
+    with open_link(name=through) as link:
+        assert (link.kind, link.reason) == ("system port by JACK", "")
+        assert link.out.name == through
+        assert "from the lead" in link.back.name
+        assert exchange(link, messages, 5) == b"".join(messages)
+
+
+@pytest.mark.jack
+@pytest.mark.parametrize("written", ["loop lead:to the lead", "LOOP LEAD:TO THE LEAD", "loop", "Loop Lead:"])
+def test_a_port_is_found_without_capitals_and_by_a_unique_beginning(through: str, written: str) -> None:
+    """Port names are long, and typed in a dark hall."""
+    with open_output(written) as port:
+        assert port.name == through
+
+
+@pytest.mark.jack
+def test_the_only_output_port_needs_no_name(through: str) -> None:
+    """One interface, one cable: nothing to choose."""
+    with open_output() as port:
+        assert port.name == through
+
+
+@pytest.mark.jack
+def test_a_misspelt_port_is_an_error_that_suggests_the_nearest(through: str) -> None:
+    """One letter off is a typing error; the right name stands in the answer."""
+    said = (
+        f"there is no output port 'lop lead'; accepted: '{through}', 'built-in loopback'. The nearest is '{through}'."
+    )
+
+    with pytest.raises(PortError, match=f"^{re.escape(said)}$"):
+        open_link(name="lop lead")
+
+
+@pytest.mark.jack
+def test_several_ports_of_one_beginning_are_an_error_that_lists_them(through: str) -> None:
+    """Sending to the wrong unit is worse than asking."""
+    with open_link(), pytest.raises(PortError, match=r"2 output ports are there: .*Name one with --port"):
+        open_output()
+    with (
+        open_link() as one,
+        open_link() as two,
+        pytest.raises(PortError, match="several output ports begin with 'scenebook'") as caught,
+    ):
+        open_output("scenebook")
+    assert one.out.name in str(caught.value)
+    assert two.out.name in str(caught.value)
+
+
+@pytest.mark.jack
+def test_a_port_from_which_nothing_comes_back_is_an_error(jack: JackServer) -> None:
+    """Without a way back there is no proof, and the error says what lead is missing."""
+    import rtmidi
+
+    deaf = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="deaf unit")
+    deaf.open_virtual_port("in")
+
+    with pytest.raises(PortError, match=r"nothing comes back from the port 'deaf unit:in'.*Put a MIDI lead from"):
+        open_link(name="deaf")
+
+    assert [port.name for port in ports()] == ["deaf unit:in", "built-in loopback"]  # none of our own is left open
+    deaf.delete()
+
+
+class Backend:
+    """Another MIDI library in the place of python-rtmidi: the seam needs these methods and no more."""
+
+    name = "another library"
+
+    def __init__(self, *, makes_ports: bool = True, delivers: bool = True) -> None:
+        self._makes_ports = makes_ports
+        self._delivers = delivers
+        self._out, self._back = loopback_pair()
+        self._names: list[str] = []
+
+    def outputs(self) -> list[str]:
+        return self._names
+
+    def inputs(self) -> list[str]:
+        return []
+
+    def open_output(self, name: str) -> OutPort:
+        return self._out if self._delivers else loopback_pair()[0]
+
+    def open_input(self, name: str) -> InPort:
+        raise PortError(f"the port '{name}' is held by another program")
+
+    def make_input(self, name: str) -> InPort:
+        if not self._makes_ports:
+            raise PortError("virtual ports are not made here")
+        self._names = [f"decorated {name} 128:0"]
+        return self._back
+
+
+def link_by(monkeypatch: pytest.MonkeyPatch, *backends: Backend) -> Link:
+    monkeypatch.setattr(links_module, "find_systems", lambda: (list(backends), ""))
+    return open_link()
+
+
+def test_another_library_serves_through_the_seam(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where python-rtmidi has no wheel, whoever has another library writes one small class."""
+    with link_by(monkeypatch, Backend()) as link:
+        assert link.kind == "system port by another library"
+        assert exchange(link, [b"\xc0\x05"], 1) == b"\xc0\x05"
+
+
+def test_a_system_that_makes_no_ports_leaves_it_to_the_next_or_the_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows MM has ports and makes none; the summary then says why the loopback served."""
+    with link_by(monkeypatch, Backend(makes_ports=False)) as link:
+        assert (link.kind, link.reason) == ("built-in loopback", "another library: virtual ports are not made here")
+    with link_by(monkeypatch, Backend(makes_ports=False), Backend()) as link:
+        assert link.kind == "system port by another library"
+
+
+def test_a_system_that_does_not_deliver_is_not_proved_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A port that swallows everything is found out before the gig is sent."""
+    with link_by(monkeypatch, Backend(delivers=False)) as link:
+        assert link.kind == "built-in loopback"
+        assert link.reason == "another library: what is sent to a port of our own does not arrive"
