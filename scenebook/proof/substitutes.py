@@ -1,0 +1,130 @@
+"""Give the parts of units that are not there to stand-ins, as plainly as rules S7 to S9 say it.
+
+Readings of our own: a stand-in that the scene leaves no room for is refused and not shared; a control that two
+stand-ins would set, or that the scene sets itself, keeps the scene's word, then the first need's.
+"""
+
+from typing import NamedTuple
+
+from scenebook.model import MAIN, StandIn, Unit
+from scenebook.model.units import RESERVED
+from scenebook.proof.tonight import Tonight, Words, value_over
+
+__all__ = ["with_stand_ins"]
+
+
+class _Need(NamedTuple):
+    """What the scene wants of a missing unit: a switch on, or (with no `switch`) a preset."""
+
+    order: int
+    unit: str
+    switch: str | None
+
+
+class _Place(NamedTuple):
+    """Where a need is met: a switch of a carried unit, or (with no `switch`) its preset."""
+
+    unit: str
+    switch: str | None
+
+
+_Kept = dict[_Place, tuple[_Need, StandIn]]
+
+
+def with_stand_ins(tonight: Tonight, words: Words) -> Words:
+    """Return what the scene says of the units that are there, the parts of missing ones played by others."""
+    said = {name: dict(setting) for name, setting in words.items() if name in tonight.units}
+    needs = list(_needs(tonight, words))
+    kept = _shared_out(tonight, words, needs)
+    for place, (need, stand_in) in sorted(kept.items(), key=lambda item: item[1][0].order):
+        setting = said.setdefault(place.unit, {})
+        if place.switch is None:
+            setting["preset"] = stand_in.preset or ""
+        else:
+            setting[place.switch] = "on"
+        missing, by = tonight.library[need.unit], tonight.units[place.unit]
+        for control, other in stand_in.controls.items():
+            text = words[need.unit].get(control, "leave")
+            written = None if text == "leave" else value_over(text, missing.controls[control], by.controls[other])
+            if written is not None:
+                setting.setdefault(other, written)
+    return said
+
+
+def _needs(tonight: Tonight, words: Words) -> list[_Need]:
+    found: list[_Need] = []
+    for name, setting in words.items():
+        if name in tonight.units:
+            continue
+        unit = tonight.library.get(name)
+        for key, text in setting.items():
+            is_state = unit is None or key in unit.members
+            if key == "preset" or (key not in RESERVED and text == "on" and is_state):
+                found.append(_Need(len(found), name, None if key == "preset" else key))
+    return found
+
+
+def _shared_out(tonight: Tonight, words: Words, needs: list[_Need]) -> _Kept:
+    """Meet the needs in rounds: each unmet one asks the best stand-in that has not yet refused it (S9)."""
+    offers = {need: _offers(tonight, words, need) for need in needs}
+    kept: _Kept = {}
+    while True:
+        met = {need for need, _ in kept.values()}
+        asking = [(need, offers[need].pop(0)) for need in needs if need not in met and offers[need]]
+        if not asking:
+            return kept
+        for need, stand_in in asking:
+            place = _Place(stand_in.by, stand_in.switch)
+            if place not in kept or _rank(need, stand_in) < _rank(*kept[place]):
+                kept[place] = (need, stand_in)
+        for name, unit in tonight.units.items():
+            _keep_limit(name, unit, words.get(name, {}), kept)
+
+
+def _rank(need: _Need, stand_in: StandIn) -> tuple[float, int]:
+    return -stand_in.likeness, need.order
+
+
+def _keep_limit(name: str, unit: Unit, said: dict[str, str], kept: _Kept) -> None:
+    """Refuse the least alike while more sections are on than the unit has at once."""
+    if unit.sections_at_once is None:
+        return
+    sections = {switch for switch, thing in unit.switches.items() if thing.section}
+    on = sum(said.get(switch) == "on" for switch in sections)
+    places = [place for place in kept if place.unit == name and place.switch in sections]
+    places.sort(key=lambda place: _rank(*kept[place]))
+    while places and on + len(places) > unit.sections_at_once:
+        del kept[places.pop()]
+
+
+def _offers(tonight: Tonight, words: Words, need: _Need) -> list[StandIn]:
+    """Return the stand-ins that fit a need, best first: its own entries, then those for the whole unit (S8)."""
+    own, whole = [], []
+    for each in tonight.stand_ins:
+        if each.part != need.unit or each.by not in tonight.units or not _is_free(tonight, words, each):
+            continue
+        if each.part_switch is None and each.part_preset is None:
+            whole.append(each)
+        elif _is_for(tonight, words, need, each):
+            own.append(each)
+    wanted_whole = MAIN if MAIN in words[need.unit] else None
+    if need.switch != wanted_whole:
+        whole = []
+    own.sort(key=lambda each: -each.likeness)
+    whole.sort(key=lambda each: -each.likeness)
+    return own + whole
+
+
+def _is_for(tonight: Tonight, words: Words, need: _Need, stand_in: StandIn) -> bool:
+    if need.switch is not None:
+        return stand_in.part_switch == need.switch
+    unit = tonight.library[need.unit]
+    if stand_in.part_preset is None:
+        return False
+    return unit.preset_at(stand_in.part_preset)[0] == unit.preset_at(words[need.unit]["preset"])[0]
+
+
+def _is_free(tonight: Tonight, words: Words, stand_in: StandIn) -> bool:
+    """Tell whether the scene itself says nothing of the place."""
+    said = words.get(stand_in.by, {})
+    return "leave" not in said and (stand_in.switch or "preset") not in said

@@ -1,0 +1,151 @@
+"""What stands on stage at one gig: the rig with units that are out taken away and units that others play replaced.
+
+Readings of our own, where the rules are silent:
+
+- A replacement takes effect where the rig has the unit that is played by another.
+- A scene that names both says of the other: what carries over, then what it says of the other itself.
+- A control's value carries over to a control of that name where the model can say it on that one's scale.
+- A unit that is out leaves its loop; the loops of a switcher that is out are not there.
+"""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from scenebook.errors import BadValueError
+from scenebook.model import Control, Gig, Library, Placement, Rig, Scene, StandIn, Switch, Unit
+from scenebook.model.values import carried_over, read_value, step_of, uses_tempo
+
+__all__ = ["Loop", "Tonight", "Words", "tonight_at", "value_over"]
+
+Words = dict[str, dict[str, str]]  # unit to what is said of it
+_ANY_TEMPO = 120.0  # only whether a text is on a scale is asked here
+
+
+class Loop(NamedTuple):
+    """A switch of a switcher, and the units in its loop."""
+
+    holder: str
+    switch: str
+    inside: tuple[str, ...]
+
+
+class Tonight(NamedTuple):
+    """The rig of one gig: its carried units in order, where they hear, loops, home and stand-ins.
+
+    `instead` gives the other for each unit that is played by one.
+    """
+
+    library: Mapping[str, Unit]
+    units: dict[str, Unit]
+    placements: dict[str, Placement]
+    loops: tuple[Loop, ...]
+    home: Words
+    stand_ins: tuple[StandIn, ...]
+    instead: Mapping[str, str]
+
+    def words(self, scene: Scene) -> Words:
+        """Return what a scene says, of the units as they are tonight."""
+        return _rewritten(scene.units, self.instead, self.library)
+
+    def triggers(self, scene: Scene) -> set[tuple[str, str]]:
+        """Return (unit, trigger) for each trigger of a scene that somebody here can fire."""
+        named = (text.partition(".") for text in scene.triggers)
+        meant = {(self.instead.get(unit, unit), trigger) for unit, _, trigger in named}
+        return {
+            (unit, trigger) for unit, trigger in meant if unit in self.units and trigger in self.units[unit].triggers
+        }
+
+
+def tonight_at(library: Library, gig: Gig, rig: Rig) -> Tonight:
+    """Return the rig as it stands at a gig."""
+    instead = {old: new for old, new in gig.played_by.items() if old in rig.carried}
+    names = [instead.get(name, name) for name in rig.carried]
+    back = {new: old for old, new in instead.items()}
+    carried = {name: library.units[name] for name in names if name not in gig.out}
+    return Tonight(
+        library=library.units,
+        units=carried,
+        placements={name: rig.placement(back.get(name, name)) for name in carried},
+        loops=tuple(_loops(rig, instead, carried)),
+        home={k: v for k, v in _rewritten(rig.home, instead, library.units).items() if k in carried},
+        stand_ins=tuple(_stand_ins(rig, instead, library.units)),
+        instead=instead,
+    )
+
+
+def value_over(text: str, old: Switch | Control, new: Switch | Control) -> str | None:
+    """Return a member's value as another unit's member takes it, or nothing where it has no such value."""
+    if text == "leave" or (isinstance(old, Switch) and isinstance(new, Switch)):
+        return text
+    if isinstance(old, Switch) or isinstance(new, Switch):
+        return None
+    written = carried_over(text, old.scale, new.scale)
+    try:
+        if written is not None:
+            value = read_value(written, new.scale, tempo=_ANY_TEMPO, choices=new.choices)
+            in_range = not new.message or new.choices or not new.range or step_of(value, *new.range) is not None
+            return written if in_range or uses_tempo(written) else None
+    except BadValueError:
+        pass
+    return None
+
+
+def _loops(rig: Rig, instead: Mapping[str, str], carried: Mapping[str, Unit]) -> list[Loop]:
+    found = []
+    for holder, loops in rig.loops.items():
+        name = instead.get(holder, holder)
+        for switch, inside in loops.items():
+            here = tuple(each for each in (instead.get(unit, unit) for unit in inside) if each in carried)
+            if name in carried and switch in carried[name].members and here:
+                found.append(Loop(name, switch, here))
+    return found
+
+
+def _rewritten(said: Mapping[str, Mapping[str, str]], instead: Mapping[str, str], units: Mapping[str, Unit]) -> Words:
+    words: Words = {}
+    for name, setting in said.items():
+        if name in instead:
+            other = instead[name]
+            carried_over = _carried_over(setting, units[name], units[other])
+            words[other] = carried_over | words.get(other, {})
+        else:
+            words[name] = {**words.get(name, {}), **setting}
+    return words
+
+
+def _carried_over(setting: Mapping[str, str], old: Unit, new: Unit) -> dict[str, str]:
+    words = {}
+    for key, text in setting.items():
+        if key == "leave":
+            words[key] = text
+        elif key == "preset":
+            words |= _preset_over(text, setting.get("variant"), old, new)
+        elif key in old.members and key in new.members:
+            written = value_over(text, old.members[key], new.members[key])
+            words |= {key: written} if written else {}
+    return words
+
+
+def _preset_over(text: str, variant: str | None, old: Unit, new: Unit) -> dict[str, str]:
+    name = old.preset_at(text)[1].name.casefold()
+    for preset in new.presets:
+        if name and preset.name.casefold() == name:
+            words = {"preset": preset.slot}
+            return words | {"variant": variant} if variant in preset.variants else words
+    return {}
+
+
+def _stand_ins(rig: Rig, instead: Mapping[str, str], units: Mapping[str, Unit]) -> list[StandIn]:
+    found = []
+    for each in rig.stand_ins:
+        by, part = instead.get(each.by, each.by), instead.get(each.part, each.part)
+        preset, part_preset = each.preset, each.part_preset
+        if by != each.by and preset is not None:
+            preset = _preset_over(preset, None, units[each.by], units[by]).get("preset")
+        if part != each.part and part_preset is not None:
+            part_preset = _preset_over(part_preset, None, units[each.part], units[part]).get("preset")
+        there = each.switch is None or each.switch in units[by].switches
+        if there and not (each.preset and not preset) and not (each.part_preset and not part_preset):
+            changed = {"by": by, "part": part, "preset": preset, "part_preset": part_preset}
+            found.append(each.model_copy(update=changed))
+    return found
