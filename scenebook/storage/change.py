@@ -21,7 +21,7 @@ from scenebook.storage.reading import aggregate_texts, read_settings
 from scenebook.storage.uses import users
 from scenebook.storage.writing import delete_row, write_aggregate, write_history
 
-__all__ = ["Change", "Source"]
+__all__ = ["Change", "Source", "spoken"]
 
 _USED: tuple[Kind, ...] = ("unit", "song")
 _NAME: TypeAdapter[str] = TypeAdapter(Name)
@@ -108,7 +108,7 @@ class Change:
             ScenebookError: the first fault.
         """
         for kind, name, fault in self.faults():
-            raise fault.at(place_text(kind, name, *_spoken(fault.path)))
+            raise spoken(kind, name, fault)
         revision = self._connection.execute(select(t.library.c.revision)).scalar_one() + 1
         before = [entry for kind in KINDS for entry in self._write_puts(kind, revision)]
         before += [entry for kind in reversed(KINDS) for entry in self._write_deletes(kind)]
@@ -226,9 +226,10 @@ def _stored(connection: Connection, kind: Kind, names: list[str]) -> dict[str, t
     return {name: (whole_json(kind, found[name]), sources[name]) for name in names if name in found}
 
 
-def _spoken(path: tuple[str | int, ...]) -> list[str]:
-    """Count as people do: the first of a list is number 1."""
-    return [f"number {key + 1}" if isinstance(key, int) else key for key in path]
+def spoken(kind: Kind, name: str, fault: ScenebookError) -> ScenebookError:
+    """Return a fault with its place in words, counted as people do: the first of a list is number 1."""
+    path = [f"number {key + 1}" if isinstance(key, int) else key for key in fault.path]
+    return fault.at(place_text(kind, name, *path))
 
 
 def _now() -> str:
