@@ -76,8 +76,8 @@ def test_the_same_values_give_the_same_bytes(file: SmfFile) -> None:
 
 @given(files)
 def test_an_independent_reader_finds_the_same_messages_at_the_same_ticks(file: SmfFile) -> None:
-    """Mido's own reader agrees; triggers are left out, since it takes what stands behind F7 for something else."""
-    plain = SmfFile(file.division, tuple(SmfTrack(t.name, without_escapes(t), t.end) for t in file.tracks))
+    """Mido's own reader agrees on all that it reads rightly."""
+    plain = SmfFile(file.division, tuple(SmfTrack(t.name, plain_events(t), t.end) for t in file.tracks))
 
     read = mido.MidiFile(file=io.BytesIO(smf_bytes(plain)))
 
@@ -87,8 +87,13 @@ def test_an_independent_reader_finds_the_same_messages_at_the_same_ticks(file: S
     ]
 
 
-def without_escapes(track: SmfTrack) -> tuple[SmfEvent, ...]:
-    return tuple(e for e in track.events if isinstance(e.data, SmfMeta) or e.data[0] <= 0xF0)
+def plain_events(track: SmfTrack) -> tuple[SmfEvent, ...]:
+    """Leave out what mido 1.3 misreads: triggers behind F7, and meta events of unknown kinds, whose delta it drops."""
+    return tuple(
+        event
+        for event in track.events
+        if (event.data.kind < 0x60 if isinstance(event.data, SmfMeta) else event.data[0] <= 0xF0)
+    )
 
 
 def mido_messages(track: "mido.MidiTrack") -> list[tuple[int, bytes]]:
