@@ -127,7 +127,7 @@ CHANNEL_MESSAGES: Final = MappingProxyType(
 SYSTEM_MESSAGES: Final = MappingProxyType(
     {
         SYSEX_START: MessageFacts("system exclusive", None, "system common"),
-        TIME_CODE_QUARTER_FRAME: MessageFacts("time code quarter frame", 1, "system common"),
+        TIME_CODE_QUARTER_FRAME: MessageFacts("MTC quarter frame", 1, "system common"),
         SONG_POSITION: MessageFacts("song position", 2, "system common"),
         SONG_SELECT: MessageFacts("song select", 1, "system common"),
         TUNE_REQUEST: MessageFacts("tune request", 0, "system common"),

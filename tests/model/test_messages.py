@@ -175,7 +175,7 @@ def test_a_list_written_with_running_status_has_the_counted_bytes_and_reads_back
         ("D1 07", "channel pressure = 7, channel 2"),
         ("E0 00 40", "pitch bend = 8192, channel 1"),
         ("F0 7D 01 F7", "system exclusive F0 7D 01 F7"),
-        ("F1 07", "time code quarter frame 7"),
+        ("F1 07", "MTC quarter frame 7"),
         ("F2 08 00", "song position 8"),
         ("F3 05", "song select 5"),
         ("F6", "tune request"),
