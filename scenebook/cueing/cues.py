@@ -60,8 +60,8 @@ class Moment(StrEnum):
 class ByHand(NamedTuple):
     """One thing that a hand or foot does.
 
-    `before` is how it stood ("" where nobody knows), `after` how it must stand. `for_cue` is the cue that needs it; it is
-    listed at the cue before which it is made.
+    `before` is how it stood ("" where nobody knows), `after` how it must stand. `for_cue` is the cue that needs it; it
+    is listed at the cue before which it is made.
     """
 
     action: Action
@@ -76,7 +76,7 @@ class ByHand(NamedTuple):
 
 
 class UnitState(NamedTuple):
-    """How one unit stands after a cue, in words: its preset and variant, its members' values as written, and whether it sounds."""
+    """How one unit stands after a cue, in words: whether it sounds, preset and variant, its members as written."""
 
     unit: str
     sounds: bool

@@ -11,7 +11,7 @@ __all__ = ["MAIN", "Frozen", "Line", "Name", "Prose", "Setting", "find_name", "n
 
 MAIN = "main"  # the name of a unit's main switch: on, it sounds; off, it is bypassed
 
-# A scalar in a file may look like a number or a truth value to other readers of YAML; for us it is the player's writing.
+# A scalar in a file may look like a number or a truth value to others; for us it is the player's writing.
 _SCALAR = WithJsonSchema({"type": ["string", "number", "boolean"]})
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80, pattern=r"^[^\n\r\t]+$")]

@@ -1,27 +1,26 @@
 """Cross-checks: what one part of a library says about another must be there and on its scale.
 
-Each function yields one error for each fault, with the path from the aggregate to it, so that a reader of files can name
-the line. Nothing here needs a rig to be compiled: whether a scene can be reached is for states/ and cueing/.
+Each function yields one error for each fault, with the path from the aggregate to it, so that a reader of files can
+name the line. Nothing here needs a rig to be compiled: whether a scene can be reached is for states/ and cueing/.
 """
 
 from collections.abc import Iterator, Mapping
 
-from scenebook.errors import BadValueError, ControllerError, LeaveError, ScenebookError, UnknownNameError
+from scenebook.errors import BadValueError, LeaveError, ScenebookError, UnknownNameError
 from scenebook.model.base import near_name
+from scenebook.model.controllers import channel_mode_uses
 from scenebook.model.gigs import Gig
 from scenebook.model.library import Library
 from scenebook.model.patterns import MessagePattern
-from scenebook.model.protocol import CHANNEL_MODE
 from scenebook.model.rigs import Rig
 from scenebook.model.songs import Form, Scene, Song
 from scenebook.model.units import RESERVED, Control, Switch, Unit
-from scenebook.model.values import read_value, uses_tempo
+from scenebook.model.values import read_value
 
 __all__ = ["check_gig", "check_library", "check_rig", "check_setting", "check_song", "check_unit", "check_value"]
 
 Faults = Iterator[ScenebookError]
 Path = tuple[str | int, ...]
-_ANY_TEMPO = 120.0  # whether a song has a tempo is checked with the song
 
 
 def check_library(library: Library) -> Iterator[tuple[str, str, ScenebookError]]:
@@ -112,7 +111,7 @@ def check_rig(rig: Rig, units: Mapping[str, Unit]) -> Faults:
         if name not in rig.carried or name not in units:
             yield _unknown(f"home names {name!r}, which is not in this rig", name, list(rig.carried), ("home", name))
             continue
-        yield from check_setting(units[name], setting, _ANY_TEMPO, ("home", name))
+        yield from check_setting(units[name], setting, None, ("home", name))
         if "leave" in setting.values() or "leave" in setting:
             yield BadValueError("home cannot leave anything as it is", path=("home", name))
     yield from _stand_in_faults(rig, units)
@@ -121,30 +120,6 @@ def check_rig(rig: Rig, units: Mapping[str, Unit]) -> Faults:
             if end is not None and end not in rig.carried:
                 yield _unknown(
                     f"a lead names {end!r}, which is not in this rig", end, list(rig.carried), ("leads", index)
-                )
-
-
-def bank_select_clashes(rig: Rig, units: Mapping[str, Unit]) -> Iterator[tuple[bool, ScenebookError]]:
-    """Yield (the chart says so, error) for each controller that Bank Select needs on the same port and channel."""
-    needed: dict[tuple[str | None, int], dict[int, str]] = {}
-    for name in rig.carried:
-        unit, place = units[name], rig.placement(name)
-        if unit.programs and place.channel:
-            kind = unit.programs.bank_select.value
-            numbers = {"msb": (0,), "lsb": (32,), "both": (0, 32)}.get(kind, ())
-            needed.setdefault((place.port, place.channel), {}).update(dict.fromkeys(numbers, name))
-    for name in rig.carried:
-        place = rig.placement(name)
-        wanted = needed.get((place.port, place.channel or 0), {})
-        for member, number, by_chart in _controllers(units[name]):
-            if number in wanted:
-                yield (
-                    by_chart,
-                    ControllerError(
-                        f"{member!r} of {name!r} uses controller {number}, which {wanted[number]!r} needs for Bank Select "
-                        f"on the same channel",
-                        remedy="Put one of them on another channel, or write by_chart: true if the maker's chart says so",
-                    ),
                 )
 
 
@@ -213,44 +188,10 @@ def _form_faults(form: Form, song: Song, path: Path) -> Faults:
 def _check_range(control: Control, text: str, tempo: float | None) -> None:
     if control.message is None or control.range is None or control.choices:
         return
-    if uses_tempo(text) and tempo == _ANY_TEMPO:
-        return  # read again at the song's own tempo
     value, (low, high) = read_value(text, control.scale, tempo=tempo), control.range
     if not min(low, high) - 1e-9 <= value <= max(low, high) + 1e-9:
         between = " to ".join(control.message.range or (f"{low:g}", f"{high:g}"))
         raise BadValueError(f"{text!r} is outside what its message can set", accepted=between)
-
-
-def _controllers(unit: Unit) -> Iterator[tuple[str, int, bool]]:
-    """Yield (what uses it, controller number, by the maker's chart) for all controllers that a unit's chart names."""
-    for name, switch in unit.switches.items():
-        for way in (switch.message, switch.toggle):
-            if way and way.controller is not None:
-                yield name, way.controller, way.by_chart
-    for name, control in unit.controls.items():
-        if control.message:
-            yield name, control.message.controller, control.message.by_chart
-    for name, trigger in unit.triggers.items():
-        if trigger.controller is not None:
-            yield name, trigger.controller, trigger.by_chart
-    for preset in unit.presets:
-        for name, variant in preset.variants.items():
-            if variant.controller is not None:
-                yield name, variant.controller, variant.by_chart
-
-
-def channel_mode_uses(unit: Unit) -> Iterator[tuple[bool, ControllerError]]:
-    """Yield (the chart says so, error) for each controller number that is a channel mode message (120-127)."""
-    for name, number, by_chart in _controllers(unit):
-        if number in CHANNEL_MODE:
-            yield (
-                by_chart,
-                ControllerError(
-                    f"{name!r} uses controller {number}, which is a channel mode message",
-                    accepted="0 to 119",
-                    remedy="Write by_chart: true if the maker's chart says so",
-                ),
-            )
 
 
 def _message_faults(unit: Unit) -> Faults:
@@ -298,7 +239,7 @@ def _preset_faults(unit: Unit) -> Faults:
         stored += [(("variants", name, "stores"), v.stores) for name, v in preset.variants.items()]
         for path, stores in stored:
             for member, text in stores.items():
-                yield from check_value(unit, member, text, _ANY_TEMPO, ("presets", index, *path, member))
+                yield from check_value(unit, member, text, None, ("presets", index, *path, member))
 
 
 def _loop_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:

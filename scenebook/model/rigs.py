@@ -51,9 +51,9 @@ class Placement(Frozen):
 class StandIn(Frozen):
     """What plays the part of a unit, switch or preset that stays at home.
 
-    `part` is the unit that is missing; `part_switch` or `part_preset` narrows it to one of its switches or presets. `by`
-    with `switch` or `preset` plays it, with a `likeness` of 0 to 1 by the player's ear. `controls` carries controls over,
-    from the missing unit's to the carried one's.
+    `part` is the unit that is missing; `part_switch` or `part_preset` narrows it to one of its switches or presets.
+    `by` with `switch` or `preset` plays it, with a `likeness` of 0 to 1 by the player's ear. `controls` carries
+    controls over, from the missing unit's to the carried one's.
     """
 
     part: Name

@@ -15,6 +15,7 @@ from scenebook.model.protocol import DATA
 __all__ = [
     "CONCERT_A",
     "Scale",
+    "carried_over",
     "midi_number",
     "note_hz",
     "note_ms",
@@ -186,7 +187,10 @@ def _clock(text: str) -> float | None:
 def _measured(text: str, scale: Scale, tempo: float | None, tuning: float) -> float | None:
     if scale in _TIMES and uses_tempo(text):
         if tempo is None:
-            raise BadValueError(f"{text!r} is a note value and the song has no tempo", remedy="Give the song a tempo")
+            raise BadValueError(
+                f"{text!r} is a note value, and no tempo is known here",
+                remedy="Give the song a tempo; in a preset or at home write the time in ms",
+            )
         return note_ms(text, tempo)
     if scale in _PITCHES and _PITCH.fullmatch(text):
         return note_hz(text, tuning)
@@ -199,3 +203,22 @@ def _measured(text: str, scale: Scale, tempo: float | None, tuning: float) -> fl
     if scale in _TIMES + _PITCHES and value < 0:
         return None
     return value if low <= value <= high else None
+
+
+_TRAVEL = {Scale.CLOCK: 1.0, Scale.TEN: 10.0, Scale.PERCENT: 100.0}
+
+
+def carried_over(text: str, old: Scale, new: Scale) -> str | None:
+    """Return a value of one scale as it is written on another, or nothing where that cannot be said.
+
+    The same scale keeps the writing; clock, 0 to 10 and percent carry over by their share of travel.
+    """
+    if old is new:
+        return text
+    if old not in _TRAVEL or new not in _TRAVEL:
+        return None
+    share = read_value(text, old) / _TRAVEL[old]
+    if new is not Scale.CLOCK:
+        return f"{round(share * _TRAVEL[new], 1):g}{' %' if new is Scale.PERCENT else ''}"
+    minutes = round((_CLOCK_FIRST + share * _CLOCK_HOURS) * 12) * 5  # to five minutes: a hand sets no finer
+    return f"{(minutes // 60 - 1) % 12 + 1}:{minutes % 60:02}"

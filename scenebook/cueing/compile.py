@@ -1,0 +1,289 @@
+"""Compile a gig: from a library to its cues, lean or full.
+
+Pure: no port, no clock, no database. The order of work: the points of the gig, how the rig stands at each, a path
+for each unit, moves, times, and what hands do when.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scenebook.cueing.charted import Charted
+from scenebook.cueing.cues import Action, ByHand, Cue, CueList, Message, Moment, SongCues, UnitState
+from scenebook.cueing.hands import Wanted, placed
+from scenebook.cueing.moves import HandMove, UnitMoves, checks, moves_of, trigger_moves
+from scenebook.cueing.order import Sequenced, sequenced
+from scenebook.cueing.path import Demand, Step, UnitPath, start_state
+from scenebook.cueing.points import Point, gig_points, instruments, song_points
+from scenebook.cueing.warnings import check_controllers, disturbances
+from scenebook.errors import SceneError, UnknownNameError
+from scenebook.model import Gig, Library, Role, SetEntry
+from scenebook.model.base import place_text
+from scenebook.model.messages import running_status_bytes
+from scenebook.states.lanes import lane_indexes
+from scenebook.states.stage import Way, stage_of
+from scenebook.states.standing import Standing, Standings
+from scenebook.states.targets import Target
+
+__all__ = ["Compiler", "compile_gig"]
+
+_NOTHING = Sequenced((), 0, 0, 0)
+
+
+def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *, full: bool = False) -> CueList:
+    """Return the cues of a gig on its rig, or on another one.
+
+    Raises:
+        UnknownNameError: the gig names no rig, or one that is not in the library.
+        SceneError: a scene cannot be reached; says which song, scene and unit.
+        ControllerError: a controller that the rig needs for Bank Select, or a channel mode message.
+    """
+    gig = library.gigs[gig_name]
+    rig = rig_name or gig.rig
+    if rig is None or rig not in library.rigs:
+        found = f"no rig is called {rig!r}" if rig else "the gig names no rig"
+        raise UnknownNameError(found, where=place_text("gig", gig_name), accepted=", ".join(library.rigs))
+    compiler = Compiler(library, gig, rig)
+    cues = compiler.cues(gig_points(library, gig), full=full)
+    house = compiler.song(SetEntry(song=gig.house), full=True) if gig.house else None
+    return CueList(
+        gig_name,
+        rig,
+        full,
+        cues,
+        tuple(compiler.song(entry, full=full) for entry in gig.spares),
+        house,
+        (*compiler.warnings, *disturbances(library, compiler.standings.stage, cues)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _UnitRun:
+    """One unit through a list of points: its demands and steps, cue 0 first."""
+
+    path: UnitPath
+    demands: Sequence[Demand]
+    steps: Sequence[Step]
+
+
+class Compiler:
+    """Compiles lists of points on one stage; what it has worked out for one list serves the next."""
+
+    def __init__(self, library: Library, gig: Gig, rig: str) -> None:
+        stage = stage_of(library, rig, gig)
+        self.warnings = tuple(check_controllers(library, stage))
+        self.standings = Standings(library, stage)
+        self._settings = library.settings
+        self._library = library
+        self._charts = tuple(Charted(lanes, library.settings) for lanes in self.standings.lanes)
+        self.paths = tuple(UnitPath(chart) for chart in self._charts)
+        self._states: dict[tuple[object, ...], UnitState] = {}
+        self._moves: dict[tuple[object, ...], UnitMoves | None] = {}
+
+    def song(self, entry: SetEntry, *, full: bool) -> SongCues:
+        """Return a song outside the sets, compiled by itself from home."""
+        return SongCues(entry.song, self.cues(song_points(self._library, entry), full=full)[1:])
+
+    def cues(self, points: Sequence[Point], *, full: bool = False) -> tuple[Cue, ...]:
+        """Return cue 0 and one cue for each point."""
+        standings = self._standings(points)
+        runs = [self._run(index, standings, points) for index in range(len(self.paths))]
+        moves = [
+            self._unit_moves(number, standings, runs, full=full or number == 0) for number in range(len(standings))
+        ]
+        by_hand, late = placed(points, self._wanted(moves, points, standings), [each.sounds for each in standings])
+        return tuple(
+            self._cue(number, points, standings[number], runs, moves[number], by_hand[number], late[number], full)
+            for number in range(len(standings))
+        )
+
+    def _standings(self, points: Sequence[Point]) -> list[Standing]:
+        standing = self.standings.home
+        standings = [standing]
+        for p in points:
+            standing = self.standings.of(p.song, p.song_name, p.part.scene, p.tempo, standing, afresh=p.afresh)
+            standings.append(standing)
+        return standings
+
+    def _run(self, index: int, standings: Sequence[Standing], points: Sequence[Point]) -> _UnitRun:
+        heard = [bool(standing.sounds >> index & 1) for standing in standings]
+        before = [False, *heard]
+        demands = [
+            Demand(standing.targets[index], before[number], heard[number]) for number, standing in enumerate(standings)
+        ]
+        path = self.paths[index]
+        try:
+            return _UnitRun(path, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
+        except SceneError as error:
+            number = error.path[0] if error.path else 0
+            place = "home" if number == 0 else _place(points[int(number) - 1])
+            raise type(error)(error.found, where=f"{place}, {error.where}", remedy=error.remedy) from None
+
+    def _unit_moves(
+        self, number: int, standings: Sequence[Standing], runs: Sequence[_UnitRun], *, full: bool
+    ) -> list[UnitMoves]:
+        standing = standings[number]
+        if full and number > 0:
+            found = {index: self._full_moves(index, runs[index], number) for index in range(len(runs))}
+        else:
+            found = {index: self._lean_moves(index, runs[index], number) for index in range(len(runs))}
+        for index in dict.fromkeys(index for index, _ in standing.triggers):
+            names = [name for unit, name in standing.triggers if unit == index]
+            found[index] = trigger_moves(self._charts[index], index, names, found[index])
+        return [moves for moves in found.values() if moves is not None]
+
+    def _lean_moves(self, index: int, run: _UnitRun, number: int) -> UnitMoves | None:
+        step = run.steps[number]
+        if not (step.fixes or step.recalls or step.variant):
+            return None
+        demand = run.demands[number]
+        key = index, step, demand
+        if key not in self._moves:
+            before = run.steps[number - 1] if number else None
+            self._moves[key] = moves_of(run.path, index, step, demand, before)
+        return self._moves[key]
+
+    def _full_moves(self, index: int, run: _UnitRun, number: int) -> UnitMoves | None:
+        target, lean = run.demands[number].target, run.steps[number].after
+        key = index, target, lean.preset, lean.variant
+        if key not in self._moves:
+            chart = self._charts[index]
+            by_message = chart.recall_way is Way.MESSAGE
+            preset, variant = (lean.preset, lean.variant) if by_message else (None, None)
+            step = run.path.forced(start_state(chart, target), target, preset, variant)
+            self._moves[key] = moves_of(run.path, index, step, Demand(target, False, False), None)
+        return self._moves[key]
+
+    def _wanted(
+        self, moves: Sequence[Sequence[UnitMoves]], points: Sequence[Point], standings: Sequence[Standing]
+    ) -> list[Wanted]:
+        wanted = [
+            Wanted(number, each.index, each.chart.name, move)
+            for number, units in enumerate(moves)
+            for each in units
+            for move in each.by_hand
+        ]
+        wanted += [Wanted(0, index, name, move) for index, name, move in self._checks(standings[0])]
+        wanted += self._held(points, standings)
+        for number, change in enumerate(instruments(points), 1):
+            if change is not None:
+                move = HandMove(
+                    Action.CHANGE, "instrument", *change, round(self._settings.instrument_ms * 1000), 1, True
+                )
+                wanted.append(Wanted(number, -1, "instrument", move))
+        return wanted
+
+    def _checks(self, standing: Standing) -> list[tuple[int, str, HandMove]]:
+        return [
+            (index, chart.name, move)
+            for index, chart in enumerate(self._charts)
+            for move in checks(chart, standing.targets[index])
+        ]
+
+    def _held(self, points: Sequence[Point], standings: Sequence[Standing]) -> list[Wanted]:
+        """Return what momentary switches are for in each scene; they have no state, so nothing else tells of them."""
+        held = []
+        for number, standing in enumerate(standings):
+            for name, setting in standing.met.settings.items() if number else ():
+                carried = self.standings.stage.by_name[name]
+                for member, text in setting.items():
+                    switch = carried.unit.switches.get(member)
+                    if switch is not None and switch.momentary:
+                        move = HandMove(Action.HOLD, member, "", text, 0, 1, on_cue=True)
+                        held.append(Wanted(number, carried.index, name, move))
+        return held
+
+    def _cue(
+        self,
+        number: int,
+        points: Sequence[Point],
+        standing: Standing,
+        runs: Sequence[_UnitRun],
+        moves: Sequence[UnitMoves],
+        by_hand: tuple[ByHand, ...],
+        late: str,
+        full: bool,
+    ) -> Cue:
+        point = points[number - 1] if number else None
+        try:
+            timed = sequenced(moves) if moves else _NOTHING
+        except SceneError as error:
+            raise error.at(_place(point) if point else "home") from None
+        if full and number:
+            by_hand = (*by_hand, *self._check_list(number, standing))
+        met = standing.met
+        return Cue(
+            number,
+            point.entry if point else None,
+            point.form if point else None,
+            point.song_name if point else "",
+            point.part.scene if point else "home",
+            point.part.bars if point else None,
+            point.part.free if point else 0,
+            point.part.words if point else "",
+            timed.messages,
+            by_hand,
+            met.lacks,
+            met.without,
+            met.stand_ins,
+            met.not_carried,
+            (*standing.not_heard, *(self._no_promise(standing) if full else ())),
+            late,
+            max((each.hole_us for each in moves), default=0),
+            timed.overlap_us,
+            timed.interrupted_us,
+            sum(len(message.data) for message in timed.messages),
+            _running(timed.messages),
+            timed.settled_us,
+            tuple(
+                self._state(index, target, standing, runs[index].steps[number])
+                for index, target in enumerate(standing.targets)
+            ),
+        )
+
+    def _check_list(self, number: int, standing: Standing) -> list[ByHand]:
+        return [
+            ByHand(move.action, name, move.member, "", move.after, Moment.CUE, number, 0, 0)
+            for _, name, move in self._checks(standing)
+        ]
+
+    def _no_promise(self, standing: Standing) -> list[str]:
+        notes = []
+        for chart in self._charts:
+            toggles = [chart.lanes.members[lane] for lane in lane_indexes(chart.toggle_mask)]
+            notes += [f"{chart.name} {member}: a toggling switch, look at its lamp" for member in toggles]
+            if Role.LOOPER in chart.unit.roles:
+                notes.append(f"{chart.name}: what it has recorded cannot be promised")
+        return notes
+
+    def _state(self, index: int, target: Target, standing: Standing, step: Step) -> UnitState:
+        sounds = bool(standing.sounds >> index & 1)
+        key = index, target, step.after.preset, step.after.variant, sounds
+        found = self._states.get(key)
+        if found is None:
+            found = self._states[key] = self._unit_state(index, target, step, sounds=sounds)
+        return found
+
+    def _unit_state(self, index: int, target: Target, step: Step, *, sounds: bool) -> UnitState:
+        chart, lanes = self._charts[index], self.standings.lanes[index]
+        preset = step.after.preset
+        values = {
+            lanes.members[lane]: target.words.get(lanes.members[lane])
+            or lanes.text(lane, target.value >> (lane << 3) & 0xFF)
+            for lane in lane_indexes(target.known)
+        }
+        left = {lanes.members[lane] for lane in lane_indexes(target.left) if lane < len(lanes.members)}
+        label = chart.programs.label(preset) if chart.programs and preset is not None else None
+        return UnitState(
+            chart.name, sounds, label, target.preset is not None, step.after.variant, values, frozenset(left)
+        )
+
+
+def _place(point: Point) -> str:
+    return place_text("song", point.song_name, f"scene {point.part.scene!r}")
+
+
+def _running(messages: Sequence[Message]) -> int:
+    ports: dict[str, list[bytes]] = {}
+    for message in messages:
+        ports.setdefault(message.port, []).append(message.data)
+    return sum(running_status_bytes(sent) for sent in ports.values())

@@ -1,0 +1,113 @@
+"""When hands and feet do what they must (rules C9, C10): each move at the latest moment with time, else at the cue."""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scenebook.cueing.cues import Action, ByHand, Moment
+from scenebook.cueing.moves import HandMove
+from scenebook.cueing.points import Point
+
+__all__ = ["Wanted", "placed"]
+
+
+class Wanted(NamedTuple):
+    """A move by hand that cue number `cue` needs of the unit `number` (-1: of the player)."""
+
+    cue: int
+    number: int
+    unit: str
+    move: HandMove
+
+
+class _Desk:
+    """The time that is left before each cue, and the moves listed there."""
+
+    def __init__(self, points: Sequence[Point]) -> None:
+        # Cue 0 is home, before all points: nothing there is ever late.
+        self.time: list[float | None] = [math.inf, *(point.time_us for point in points)]
+        self.moments = [Moment.BEFORE, *(point.moment for point in points)]
+        self.listed: list[list[tuple[int, ByHand]]] = [[] for _ in self.time]
+        self.taken = [0] * len(self.time)
+        self.presses = [0] * len(self.time)
+
+    def list_at(self, cue: int, wanted: Wanted, moment: Moment) -> None:
+        move = wanted.move
+        by_hand = ByHand(
+            move.action, wanted.unit, move.member, move.before, move.after, moment, wanted.cue, move.us, move.presses
+        )
+        self.listed[cue].append((_rank(wanted), by_hand))
+        self.taken[cue] += move.us
+        is_press = move.action in (Action.PRESS, Action.FIRE) or (move.action is Action.RECALL and move.presses == 1)
+        if is_press and moment is Moment.CUE and not self.presses[cue]:
+            self.presses[cue] = move.us  # one press always fits on the beat
+
+    def has_time(self, cue: int, move: HandMove) -> bool:
+        time = self.time[cue]
+        if time is None:  # a gap of unknown length: hands are free, for how long nobody knows
+            return self.moments[cue] is Moment.GAP
+        return self.taken[cue] - self.presses[cue] + move.us <= time
+
+    def late(self, cue: int) -> str:
+        time, needed = self.time[cue], self.taken[cue] - self.presses[cue]
+        if needed <= 0 or (time is not None and needed <= time):
+            return ""
+        return "time not known" if time is None else f"late by {(needed - time) / 1e6:.1f} s"
+
+
+def placed(
+    points: Sequence[Point], wanted: Sequence[Wanted], sounds: Sequence[int]
+) -> tuple[list[tuple[ByHand, ...]], list[str]]:
+    """Return for each cue its moves by hand in order, and whether it is late.
+
+    `sounds` has a bit for each unit that is heard after each cue, cue 0 (home) first.
+    """
+    desk = _Desk(points)
+    late = [each for each in wanted if not _at_once(each)]
+    for each in wanted:
+        if _at_once(each):
+            desk.list_at(each.cue, each, _moment_of(each, desk.moments[each.cue]))
+    for each in late:
+        _place_in_window(desk, each, sounds)
+    ordered = [tuple(move for _, move in sorted(listed, key=_order)) for listed in desk.listed]
+    return ordered, [desk.late(cue) for cue in range(len(desk.time))]
+
+
+def _at_once(wanted: Wanted) -> bool:
+    return wanted.move.on_cue or wanted.cue == 0 or wanted.move.action is Action.CHECK
+
+
+def _moment_of(wanted: Wanted, moment: Moment) -> Moment:
+    """Return where a move that is tied to its cue is listed: in a gap nothing is heard, so it may be made there."""
+    if moment is Moment.FREE or (wanted.cue > 0 and wanted.move.action in (Action.HOLD, Action.FIRE, Action.CHECK)):
+        return Moment.CUE
+    return moment
+
+
+def _place_in_window(desk: _Desk, wanted: Wanted, sounds: Sequence[int]) -> None:
+    for cue in range(wanted.cue, 0, -1):
+        if wanted.number >= 0 and sounds[cue - 1] >> wanted.number & 1:
+            break
+        if desk.has_time(cue, wanted.move):
+            desk.list_at(cue, wanted, desk.moments[cue])
+            return
+    desk.list_at(wanted.cue, wanted, Moment.CUE)
+
+
+def _order(listed: tuple[int, ByHand]) -> tuple[bool, int]:
+    rank, move = listed
+    return move.moment is Moment.CUE, rank
+
+
+def _rank(wanted: Wanted) -> int:
+    """Order at the cue: offs, ons, recalls, turns, along the chain; another instrument first, checks last."""
+    move = wanted.move
+    kind = {
+        Action.CHANGE: 0,
+        Action.PRESS: 1 if move.turns_off else 2,
+        Action.FIRE: 2,
+        Action.HOLD: 3,
+        Action.RECALL: 4,
+        Action.CHECK: 6,
+    }.get(move.action, 5)
+    return kind * 1000 + wanted.number

@@ -1,0 +1,196 @@
+"""From one unit's step at a cue to its moves: messages in their groups, and what hands and feet do."""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from scenebook.cueing.charted import Charted
+from scenebook.cueing.cues import Action, MessageKind
+from scenebook.cueing.path import Demand, Step, UnitPath
+from scenebook.model import MAIN
+from scenebook.states.lanes import lane_indexes
+from scenebook.states.stage import Way
+from scenebook.states.targets import Target
+
+__all__ = ["HandMove", "Planned", "UnitMoves", "checks", "moves_of", "trigger_moves"]
+
+_ACTIONS = {Way.FOOT: Action.PRESS, Way.HAND: Action.TURN, Way.PEDAL: Action.PEDAL}
+
+
+class Planned(NamedTuple):
+    """Messages that belong together, not yet timed."""
+
+    kind: MessageKind
+    member: str
+    value: str
+    data: tuple[bytes, ...]
+    release: tuple[bytes, ...] = ()
+
+
+class HandMove(NamedTuple):
+    """A move by hand, not yet placed. `on_cue`: it must fall on the cue, since the unit sounds."""
+
+    action: Action
+    member: str
+    before: str
+    after: str
+    us: int
+    presses: int
+    on_cue: bool
+    turns_off: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class UnitMoves:
+    """All moves of one unit at one cue, in the groups that order them (rule C6)."""
+
+    chart: Charted
+    index: int
+    recalls: tuple[Planned, ...]
+    variant: tuple[Planned, ...]
+    offs: tuple[Planned, ...]
+    controls: tuple[Planned, ...]
+    ons: tuple[Planned, ...]
+    triggers: tuple[Planned, ...]
+    by_hand: tuple[HandMove, ...]
+    hole_us: int
+    left_again: frozenset[str]  # left members that are sent again after a recall
+    fallen_silent: bool = False
+
+
+_NONE: tuple[Planned, ...] = ()
+
+
+def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Step | None) -> UnitMoves | None:
+    """Return the moves of one step, or nothing where the unit stands as it must."""
+    if not (step.recalls or step.variant or step.fixes):
+        return None
+    chart, lanes, target = path.chart, path.lanes, demand.target
+    groups: dict[MessageKind, list[Planned]] = {MessageKind.OFF: [], MessageKind.CONTROL: [], MessageKind.ON: []}
+    hands: list[HandMove] = []
+    recalls, variant = _recalls(path, step, demand, before, hands), _variant(chart, step, demand, hands)
+    for lane in lane_indexes(step.fixes):
+        wanted = target.value >> (lane << 3) & 0xFF
+        if chart.hand_us[lane]:
+            hands.append(_hand_move(path, lane, step, demand))
+            continue
+        kind = _kind(chart, lane, wanted)
+        groups[kind].append(
+            Planned(kind, lanes.members[lane], _text(chart, target, lane), chart.messages(lane, wanted))
+        )
+    heard_through = demand.heard_before and demand.heard_after
+    again = target.left & step.fixes if step.recalls else 0
+    return UnitMoves(
+        chart,
+        index,
+        recalls,
+        variant,
+        tuple(groups[MessageKind.OFF]),
+        tuple(groups[MessageKind.CONTROL]),
+        tuple(groups[MessageKind.ON]),
+        _NONE,
+        tuple(hands),
+        chart.hole_us * len(step.recalls) if heard_through else 0,
+        frozenset(lanes.members[lane] for lane in lane_indexes(again)),
+    )
+
+
+def trigger_moves(chart: Charted, index: int, names: list[str], moves: UnitMoves | None) -> UnitMoves:
+    """Return a unit's moves with its triggers added (rule C8)."""
+    planned, hands = [], list(moves.by_hand) if moves else []
+    for name in names:
+        messages = chart.trigger_messages(name)
+        if messages is None:
+            hands.append(HandMove(Action.FIRE, name, "", name, chart.press_us, 1, on_cue=True))
+        else:
+            planned.append(Planned(MessageKind.TRIGGER, name, name, *messages))
+    if moves is None:
+        return UnitMoves(chart, index, _NONE, _NONE, _NONE, _NONE, _NONE, tuple(planned), tuple(hands), 0, frozenset())
+    return UnitMoves(
+        chart,
+        index,
+        moves.recalls,
+        moves.variant,
+        moves.offs,
+        moves.controls,
+        moves.ons,
+        tuple(planned),
+        tuple(hands),
+        moves.hole_us,
+        moves.left_again,
+    )
+
+
+def checks(chart: Charted, target: Target, *, skip: int = 0) -> tuple[HandMove, ...]:
+    """Return the positions of a unit to be checked by the lamp: every determined member that no message sets (C4)."""
+    lanes = chart.lanes
+    mask = target.known & ~lanes.explicit_mask & ~skip
+    return tuple(
+        HandMove(Action.CHECK, lanes.members[lane], "", _text(chart, target, lane), 0, 0, on_cue=False)
+        for lane in lane_indexes(mask)
+        if lanes.ways[lane] is not Way.PRESET
+    )
+
+
+def _text(chart: Charted, target: Target, lane: int) -> str:
+    member = chart.lanes.members[lane]
+    return target.words.get(member) or chart.lanes.text(lane, target.value >> (lane << 3) & 0xFF)
+
+
+def _kind(chart: Charted, lane: int, wanted: int) -> MessageKind:
+    if not chart.lanes.switch_mask >> (lane << 3) & 0xFF:
+        return MessageKind.CONTROL
+    return MessageKind.ON if wanted else MessageKind.OFF
+
+
+def _recalls(
+    path: UnitPath, step: Step, demand: Demand, before: Step | None, hands: list[HandMove]
+) -> tuple[Planned, ...]:
+    chart = path.chart
+    if not step.recalls:
+        return _NONE
+    if chart.recall_way is Way.MESSAGE:
+        return tuple(
+            Planned(MessageKind.RECALL, "preset", chart.slot_name(slot), chart.recall_messages(slot))
+            for slot in step.recalls
+        )
+    state = before.after if before else None
+    here = state.preset if state else None
+    for slot in step.recalls:
+        presses, taken = chart.walk(here, slot)
+        heard = demand.heard_before if state is None else path.recall_is_heard(state, demand, step.middle.value)
+        name = chart.slot_name(here) if here is not None and here >= 0 else ""
+        hands.append(HandMove(Action.RECALL, "preset", name, chart.slot_name(slot), taken, presses, heard))
+        here = slot
+    return _NONE
+
+
+def _variant(chart: Charted, step: Step, demand: Demand, hands: list[HandMove]) -> tuple[Planned, ...]:
+    if step.variant is None or step.middle.preset is None:
+        return _NONE
+    messages = chart.variant_messages(step.middle.preset, step.variant)
+    if messages is not None:
+        return (Planned(MessageKind.VARIANT, "variant", step.variant, messages),)
+    hands.append(HandMove(Action.PRESS, "variant", "", step.variant, chart.press_us, 1, demand.heard_before))
+    return _NONE
+
+
+def _hand_move(path: UnitPath, lane: int, step: Step, demand: Demand) -> HandMove:
+    chart, lanes = path.chart, path.lanes
+    shift = lane << 3
+    was_known, was, wanted = (
+        step.middle.known >> shift & 1,
+        step.middle.value >> shift & 0xFF,
+        demand.target.value >> shift,
+    )
+    is_switch = bool(lanes.switch_mask >> shift & 0xFF)
+    makes_it_sound = lanes.members[lane] == MAIN and demand.heard_after and not was
+    return HandMove(
+        _ACTIONS[lanes.ways[lane]],
+        lanes.members[lane],
+        lanes.text(lane, was) if was_known else "",
+        _text(chart, demand.target, lane),
+        chart.hand_us[lane],
+        1,
+        demand.heard_before or makes_it_sound,
+        is_switch and not wanted & 0xFF,
+    )

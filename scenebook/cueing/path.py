@@ -1,0 +1,385 @@
+"""The cheapest way of one unit through a gig (rules C1, C2): where to recall, where to reach a variant, where to stay.
+
+Bytes are counted plain, so units do not touch each other and each has a path of its own. The search is exact: it keeps
+the cheapest way to each state that the rest of the gig can tell apart, cue by cue.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from scenebook.cueing.charted import Charted
+from scenebook.errors import NoWayError, SceneError, SettleError, UnsaidError
+from scenebook.model.protocol import BYTE_US
+from scenebook.states.lanes import lane_indexes
+from scenebook.states.stage import Way
+from scenebook.states.targets import Target
+
+__all__ = ["Cost", "Demand", "State", "Step", "UnitPath", "start_state"]
+
+Cost = tuple[int, int, int, int, int, int, int]
+"""By-hand us on the cue, hole us, by-hand us in all, wire and settle us, programs (C1); then ties: rank, slots."""
+_FREE: Cost = (0, 0, 0, 0, 0, 0, 0)
+_VARIANT, _RECALL = 1, 2
+Recalls = tuple[int, ...]
+
+
+class State(NamedTuple):
+    """What is known of a unit: the preset recalled last and its variant, and its members' lanes."""
+
+    preset: int | None
+    variant: str | None
+    value: int
+    known: int
+
+
+class Demand(NamedTuple):
+    """What one cue asks of one unit: its target, and whether it is heard before and after."""
+
+    target: Target
+    heard_before: bool
+    heard_after: bool
+
+
+class Step(NamedTuple):
+    """What one unit does at a cue: recalls, then a variant, then the lanes in `fixes`; `middle` is the state before."""
+
+    recalls: Recalls
+    variant: str | None
+    fixes: int
+    middle: State
+    after: State
+    cost: Cost
+
+
+class _Node(NamedTuple):
+    cost: Cost
+    state: State
+    step: Step | None
+    parent: "_Node | None"
+
+
+def start_state(chart: Charted, home: Target) -> State:
+    """Return what is known before cue 0: what hands have checked by the lamp; nothing that a message or preset sets."""
+    by_preset = chart.lanes.stored_mask & chart.blocked_mask
+    return State(None, None, home.value, home.known & ~chart.lanes.explicit_mask & ~by_preset)
+
+
+class UnitPath:
+    """Finds the cheapest path of one unit. `edges` counts the steps that were priced."""
+
+    def __init__(self, chart: Charted) -> None:
+        self.chart, self.lanes, self.edges = chart, chart.lanes, 0
+        self._described = sorted(self.lanes.presets)
+        self._with_variants = [slot for slot, preset in self.lanes.presets.items() if preset.variants]
+        knobs_in_presets = bool(self.lanes.hand_mask & self.lanes.stored_mask)  # within tolerance they stand where left
+        self._exact = chart.ignores_repeat or chart.recall_way in (Way.FOOT, Way.HAND) or knobs_in_presets
+        self._reason: SceneError | None = None
+        self._steps: dict[tuple[object, ...], Step | None] = {}
+
+    def steps(self, demands: Sequence[Demand], start: State) -> list[Step]:
+        """Return one step for each demand, of the least cost summed over all of them.
+
+        Raises:
+            SceneError: at some cue nothing reaches the target; the number of that demand is in its path.
+        """
+        if not self.lanes.presets and all(demand.target.preset is None for demand in demands):
+            return list(self._only_path(demands, start))
+        layer = {start: _Node(_FREE, start, None, None)}
+        coming = _named_next(demands)
+        for number, demand in enumerate(demands):
+            layer = self._next_layer(layer, demand, coming[number])
+            if not layer:
+                raise self._refusal(number)
+        return _walked_back(min(layer.values(), key=lambda node: node.cost))
+
+    def forced(self, state: State, target: Target, preset: int | None, variant: str | None) -> Step:
+        """Return the step of a full list: recall what lean has recalled last, then set all that differs."""
+        recalls: Recalls = () if preset is None else (preset,)
+        if preset is not None and self.chart.ignores_repeat:
+            recalls = (self.chart.other_slot(preset), preset)
+        value, known = state.value, state.known
+        for slot in recalls:
+            value, known = self._after_effect(value, known, slot, None)
+        if preset is not None and variant is not None:
+            value, known = self._after_effect(value, known, preset, variant)
+        middle = State(preset, variant, value, known)
+        fixes = self.lanes.difference(value, known, target.value, target.known)
+        fixes &= (known | self.lanes.explicit_mask) & ~self.chart.blocked_mask  # the rest is for the eye to check
+        after = State(preset, variant, value & ~fixes | target.value & fixes, known | fixes)
+        return Step(recalls, variant, fixes, middle, after, _FREE)
+
+    def _only_path(self, demands: Sequence[Demand], state: State) -> Iterator[Step]:
+        """Yield the steps of a unit without presets: there is nothing to choose."""
+        before: Demand | None = None
+        for number, demand in enumerate(demands):
+            if before is not None and demand.target is before.target:
+                yield Step((), None, 0, state, state, _FREE)  # it stands there already
+                continue
+            step = self._step(state, demand, (), None)
+            if step is None:
+                raise self._refusal(number)
+            state, before = step.after, demand
+            yield step
+
+    def _next_layer(self, layer: dict[State, _Node], demand: Demand, coming: int | None) -> dict[State, _Node]:
+        following: dict[State, _Node] = {}
+        for node in layer.values():
+            for recalls, variant in self._choices(node.state, demand, coming):
+                step = self._step(node.state, demand, recalls, variant)
+                if step is None:
+                    continue
+                cost = _sum(node.cost, step.cost)
+                key = self._told_apart(step.after, coming)
+                known = following.get(key)
+                if known is None or cost < known.cost:
+                    following[key] = _Node(cost, step.after, step, node)
+        return following
+
+    def _told_apart(self, state: State, coming: int | None) -> State:
+        """Return what of a state the rest can tell: a preset matters where it is named next or holds variants."""
+        preset = state.preset
+        if preset is None or preset == coming or self._exact or preset in self._with_variants:
+            return state
+        return State(-1, None, state.value, state.known)
+
+    def _choices(self, state: State, demand: Demand, coming: int | None) -> Iterator[tuple[Recalls, str | None]]:
+        target = demand.target
+        if target.left_unit:
+            yield (), None
+            return
+        if target.preset is not None:
+            yield from self._choices_named(state, target)
+            return
+        yield (), None
+        stored = self.lanes.stored_mask
+        if stored & ~target.known or stored & target.left:
+            return
+        yield from (((), name) for name in self._variants(state.preset) if name != state.variant)
+        for slot in self._slots_worth(state, demand, coming):
+            recalls = self._recalls(state, slot)
+            yield recalls, None
+            yield from ((recalls, name) for name in self._variants(slot))
+
+    def _choices_named(self, state: State, target: Target) -> Iterator[tuple[Recalls, str | None]]:
+        slot = target.preset
+        assert slot is not None, "the target names a preset"
+        wanted = [target.variant] if target.variant else [None, *self._variants(slot)]
+        if state.preset == slot:
+            if target.variant is None or target.variant == state.variant:
+                yield (), None
+            yield from (((), name) for name in wanted if name is not None and name != state.variant)
+        yield from ((self._recalls(state, slot), name) for name in wanted)
+
+    def _variants(self, slot: int | None) -> list[str]:
+        preset = self.lanes.presets.get(slot) if slot is not None else None
+        return list(preset.variants) if preset else []
+
+    def _recalls(self, state: State, slot: int) -> Recalls:
+        if self.chart.ignores_repeat and state.preset == slot:
+            return self.chart.other_slot(slot), slot
+        return (slot,)
+
+    def _slots_worth(self, state: State, demand: Demand, coming: int | None) -> list[int]:
+        """Return the slots worth an open recall: those that something later depends on, and the cheapest other.
+
+        All other slots end in the same state at a higher price. Where staying costs no more than the barest recall, no
+        other can be cheaper either.
+        """
+        if self._exact:
+            return sorted({*self._described, *([coming] if coming is not None else [])})
+        worth = {*self._with_variants, *([coming] if coming is not None else [])}
+        stay = self._step(state, demand, (), None)
+        if stay is None or stay.cost > self._barest(demand):
+            fixes = [(self._fix_price(slot, demand), slot) for slot in self._described if slot not in worth]
+            worth.update([min(fixes)[1]] if fixes else [])
+        return sorted(worth)
+
+    def _barest(self, demand: Demand) -> Cost:
+        hole = self.chart.hole_us if demand.heard_before and demand.heard_after else 0
+        wire = BYTE_US * sum(map(len, self.chart.recall_messages(0))) + (self.chart.settle_us or 0)
+        return (0, hole, 0, wire, 1, _RECALL, 0)
+
+    def _fix_price(self, slot: int, demand: Demand) -> tuple[int, int, int]:
+        effect, target = self.lanes.effect(slot), demand.target
+        stored = self.lanes.stored_mask
+        fixes = self.lanes.difference(effect.value, effect.known, target.value, stored)
+        if fixes & ~effect.known & ~self.lanes.explicit_mask or fixes & self.chart.blocked_mask:
+            return (1 << 62, 0, 0)
+        return self._price(fixes, demand, main_was_on=self._is_on(effect.value))
+
+    def _after_effect(self, value: int, known: int, slot: int, variant: str | None) -> tuple[int, int]:
+        effect = self.lanes.effect(slot, variant)
+        touched = effect.known | effect.unknown
+        return value & ~touched | effect.value, (known | effect.known) & ~effect.unknown
+
+    def _step(self, state: State, demand: Demand, recalls: Recalls, variant: str | None) -> Step | None:
+        """Return a step and its price, or None where it does not reach the target (and keep the reason)."""
+        key = (state, demand, recalls, variant)
+        if key in self._steps:
+            return self._steps[key]
+        self.edges += 1
+        step = self._steps[key] = self._priced(state, demand, recalls, variant)
+        return step
+
+    def _priced(self, state: State, demand: Demand, recalls: Recalls, variant: str | None) -> Step | None:
+        target = demand.target
+        value, known = state.value, state.known
+        preset, now = state.preset, state.variant
+        for slot in recalls:
+            value, known = self._after_effect(value, known, slot, None)
+            preset, now = slot, None
+        if variant is not None and preset is not None:
+            value, known = self._after_effect(value, known, preset, variant)
+            now = variant
+        fixes = 0
+        if not target.left_unit:
+            fixes = self.lanes.difference(value, known, target.value, target.known)
+        if not self._is_possible(fixes, known, recalls, variant, preset):
+            return None
+        cost = self._cost(state, demand, recalls, variant, preset, value, fixes)
+        middle = State(preset, now, value, known)
+        after = State(preset, now, value & ~fixes | target.value & fixes, known | fixes) if fixes else middle
+        return Step(recalls, variant, fixes, middle, after, cost)
+
+    def _is_possible(self, fixes: int, known: int, recalls: Recalls, variant: str | None, preset: int | None) -> bool:
+        chart = self.chart
+        if recalls and chart.recall_way in (Way.PRESET, None):
+            return self._refuse(
+                NoWayError,
+                "nothing recalls its presets on this rig",
+                "Give it a port and channel in the rig, or say that foot or hand recalls",
+            )
+        if variant is not None and preset is not None:
+            stored = self.lanes.variant(preset, variant)
+            if chart.variant_messages(preset, variant) is None and not stored.foot:
+                return self._refuse(NoWayError, f"nothing reaches variant {variant!r} on this rig", "")
+        if (recalls or variant) and (dark := fixes & ~known & ~self.lanes.explicit_mask):
+            return self._refuse(
+                UnsaidError,
+                f"after recalling {chart.slot_name(preset or 0)!r} nobody knows how {self._names(dark)} stands",
+                "Write it into that preset's stores, or give the preset rest: off",
+            )
+        if stuck := fixes & chart.blocked_mask | fixes & chart.toggle_mask & ~known:
+            return self._refuse(
+                NoWayError,
+                f"nothing works {self._names(stuck)} on this rig",
+                "Name a preset that stores it so, or say in the unit how it is worked",
+            )
+        by_message = fixes & ~chart.by_hand_mask
+        if recalls and chart.settle_us is None and (by_message or len(recalls) > 1 or variant):
+            return self._refuse(
+                SettleError,
+                f"a message follows the recall of {chart.slot_name(recalls[-1])!r}, and no settle time is known",
+                "Write settle_ms into the unit's programs",
+            )
+        return True
+
+    def _refuse(self, kind: type[SceneError], found: str, remedy: str) -> bool:
+        if self._reason is None or not isinstance(self._reason, UnsaidError):
+            self._reason = kind(found, where=self.chart.name, remedy=remedy)
+        return False
+
+    def _refusal(self, number: int) -> SceneError:
+        reason = self._reason or NoWayError("nothing reaches what the scene asks", where=self.chart.name)
+        return type(reason)(reason.found, where=reason.where, remedy=reason.remedy, path=(number,))
+
+    def _names(self, mask: int) -> str:
+        return ", ".join(repr(self.lanes.members[index]) for index in lane_indexes(mask))
+
+    def _cost(
+        self,
+        state: State,
+        demand: Demand,
+        recalls: Recalls,
+        variant: str | None,
+        preset: int | None,
+        value: int,
+        fixes: int,
+    ) -> Cost:
+        on_cue, by_hand, wire = self._price(fixes, demand, main_was_on=self._is_on(value)) if fixes else (0, 0, 0)
+        hole = 0
+        if recalls:
+            more = self._recall_price(state, demand, recalls, value)
+            on_cue, by_hand, wire = on_cue + more[0], by_hand + more[1], wire + more[2]
+            if demand.heard_before and demand.heard_after:
+                hole = self.chart.hole_us * len(recalls)
+        if variant is not None and preset is not None:
+            more = self._variant_price(demand, preset, variant)
+            on_cue, by_hand, wire = on_cue + more[0], by_hand + more[1], wire + more[2]
+        rank = _RECALL * len(recalls) + _VARIANT * (variant is not None)
+        by_message = self.chart.recall_way is Way.MESSAGE
+        return (on_cue, hole, by_hand, wire, len(recalls) if by_message else 0, rank, sum(recalls))
+
+    def _price(self, fixes: int, demand: Demand, *, main_was_on: bool) -> tuple[int, int, int]:
+        """Return (by-hand us on the cue, by-hand us, wire us) of setting the lanes in `fixes`."""
+        chart, wanted = self.chart, demand.target.value
+        if not fixes & ~chart.plain_mask:
+            return 0, 0, 3 * BYTE_US * _lane_count(fixes)
+        on_cue = by_hand = wire = 0
+        for index in lane_indexes(fixes):
+            taken = chart.hand_us[index]
+            if taken:
+                by_hand += taken
+                if demand.heard_before or (index == self.lanes.main and demand.heard_after and not main_was_on):
+                    on_cue += taken
+            else:
+                wire += chart.wire_us(index, wanted >> (index << 3) & 0xFF)
+        return on_cue, by_hand, wire
+
+    def _recall_price(self, state: State, demand: Demand, recalls: Recalls, value: int) -> tuple[int, int, int]:
+        chart = self.chart
+        if chart.recall_way is Way.MESSAGE:
+            sent = BYTE_US * sum(len(data) for slot in recalls for data in chart.recall_messages(slot))
+            return 0, 0, sent + (chart.settle_us or 0) * len(recalls)
+        here, taken = state.preset, 0
+        for slot in recalls:
+            taken, here = taken + chart.walk(here, slot)[1], slot
+        return (taken if self.recall_is_heard(state, demand, value) else 0), taken, 0
+
+    def recall_is_heard(self, state: State, demand: Demand, value: int) -> bool:
+        """Whether a recall by foot must fall on the cue: the unit sounds before it, or the recall makes it sound."""
+        makes_it_sound = demand.heard_after and self._is_on(value) and not self._is_on(state.value)
+        return demand.heard_before or (self.lanes.main is not None and makes_it_sound)
+
+    def _variant_price(self, demand: Demand, preset: int, variant: str) -> tuple[int, int, int]:
+        messages = self.chart.variant_messages(preset, variant)
+        if messages is not None:
+            return 0, 0, BYTE_US * sum(map(len, messages))
+        return (self.chart.press_us if demand.heard_before else 0), self.chart.press_us, 0
+
+    def _is_on(self, value: int) -> bool:
+        return self.lanes.main is None or bool(value >> (self.lanes.main << 3) & 0xFF)
+
+
+def _lane_count(mask: int) -> int:
+    """Return how many lanes have a bit in `mask`."""
+    count = 0
+    while mask:
+        mask &= ~(0xFF << (((mask & -mask).bit_length() - 1) & ~7))
+        count += 1
+    return count
+
+
+def _sum(one: Cost, other: Cost) -> Cost:
+    a, b, c, d, e, f, g = one
+    h, i, j, k, m, n, o = other
+    return a + h, b + i, c + j, d + k, e + m, f + n, g + o
+
+
+def _named_next(demands: Sequence[Demand]) -> list[int | None]:
+    """Return for each cue the preset that is named next after it."""
+    coming: list[int | None] = [None] * len(demands)
+    following: int | None = None
+    for number in range(len(demands) - 1, -1, -1):
+        coming[number] = following
+        if demands[number].target.preset is not None:
+            following = demands[number].target.preset
+    return coming
+
+
+def _walked_back(node: _Node) -> list[Step]:
+    steps: list[Step] = []
+    while node.step is not None and node.parent is not None:
+        steps.append(node.step)
+        node = node.parent
+    return steps[::-1]

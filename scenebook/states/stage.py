@@ -1,0 +1,195 @@
+"""A rig as it stands at one gig: who is carried, by which way each member is worked, who is in which loop.
+
+Gig changes come first: a unit that is out is not carried; one that is played by another has it in its place.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from scenebook.errors import BadValueError, UnknownNameError
+from scenebook.model import MAIN, Control, Gig, Library, Placement, Rig, Setting, StandIn, Switch, Unit
+from scenebook.model.units import RESERVED
+from scenebook.model.values import carried_over
+
+__all__ = ["Carried", "Loop", "Stage", "Way", "stage_of"]
+
+
+class Way(StrEnum):
+    """How a member is worked on a rig (rule S1)."""
+
+    LOOP = "loop"
+    MESSAGE = "message"
+    TOGGLE = "toggling message"
+    FOOT = "foot"
+    HAND = "hand"
+    PEDAL = "pedal"
+    PRESET = "preset only"
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """Where a unit's signal is switched: a switch of its holder. `shared`: other units are in the same loop."""
+
+    holder: str
+    switch: str
+    shared: bool
+    is_send: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A unit in a rig, with the way that each member is worked there, and how it stands at home."""
+
+    name: str
+    index: int
+    unit: Unit
+    placement: Placement
+    ways: Mapping[str, Way]
+    loop: Loop | None
+    home: Setting
+    recall: Way | None  # how its presets are recalled; None without programs
+
+    @property
+    def alone(self) -> bool:
+        """Whether the unit is alone in a switcher's loop, so that the loop is its main switch (S11)."""
+        return self.loop is not None and not self.loop.shared and not self.loop.is_send
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A rig as it stands at one gig."""
+
+    rig: str
+    carried: tuple[Carried, ...]
+    by_name: Mapping[str, Carried]
+    units: Mapping[str, Unit]  # every unit that the library slice knows, carried or not
+    stand_ins: tuple[StandIn, ...]
+    played_by: Mapping[str, str]
+
+
+def stage_of(library: Library, rig_name: str, gig: Gig | None = None) -> Stage:
+    """Return the rig as it stands at `gig`.
+
+    Raises:
+        UnknownNameError: the gig is out of a unit, or has one played by a unit, that nobody knows.
+        BadValueError: a unit is played by one that is in the rig already.
+    """
+    rig, played_by = library.rigs[rig_name], dict(gig.played_by) if gig else {}
+    _check_changes(library, rig, rig_name, played_by)
+    out = set(gig.out) if gig else set()
+    order = [played_by.get(name, name) for name in rig.carried if name not in out or name in played_by]
+    loops = _loops(rig, played_by, set(order))
+    homes = _homes(library, rig, played_by)
+    back = {new: old for old, new in played_by.items()}
+    carried = tuple(
+        _carried(name, index, library.units[name], rig.placement(back.get(name, name)), loops.get(name), homes)
+        for index, name in enumerate(order)
+    )
+    return Stage(
+        rig=rig_name,
+        carried=carried,
+        by_name={each.name: each for each in carried},
+        units=library.units,
+        stand_ins=tuple(s for s in rig.stand_ins if s.by in order),
+        played_by=played_by,
+    )
+
+
+def replaced_setting(setting: Mapping[str, str], old: Unit, new: Unit) -> tuple[dict[str, str], list[str]]:
+    """Return what a setting of `old` says on `new`, and what does not carry over: presets and members by name."""
+    kept: dict[str, str] = {}
+    lost: list[str] = []
+    for member, text in setting.items():
+        value = _replaced_value(member, text, setting, old, new)
+        if value is None:
+            lost.append(f"{member} {text}")
+        else:
+            kept[member] = value
+    return kept, lost
+
+
+def _replaced_value(member: str, text: str, setting: Mapping[str, str], old: Unit, new: Unit) -> str | None:
+    if member == "leave":
+        return text
+    if member in ("preset", "variant"):
+        name = old.preset_at(setting["preset"])[1].name.casefold()
+        match = next((preset for preset in new.presets if name and preset.name.casefold() == name), None)
+        if match is None:
+            return None
+        return match.slot if member == "preset" else text if text in match.variants else None
+    if member in old.switches:
+        return text if member in new.switches else None
+    if member not in new.controls:
+        return None
+    if text == "leave":
+        return text
+    was, now = old.controls[member], new.controls[member]
+    if was.choices != now.choices and text.casefold() not in [choice.casefold() for choice in now.choices]:
+        return None
+    return carried_over(text, was.scale, now.scale)
+
+
+def _check_changes(library: Library, rig: Rig, rig_name: str, played_by: Mapping[str, str]) -> None:
+    for old, new in played_by.items():
+        for name in (old, new):
+            if name not in library.units:
+                raise UnknownNameError(f"no unit is called {name!r}", where="the gig's replacements")
+        if new in rig.carried:
+            raise BadValueError(
+                f"{old!r} cannot be played by {new!r}, which is in rig {rig_name!r} already",
+                where="the gig's replacements",
+                remedy=f"Say that {old!r} is out, and give the rig a stand-in",
+            )
+
+
+def _loops(rig: Rig, played_by: Mapping[str, str], present: set[str]) -> dict[str, Loop]:
+    found: dict[str, Loop] = {}
+    for holders, is_send in ((rig.loops, False), (rig.sends, True)):
+        for holder, switches in holders.items():
+            place = played_by.get(holder, holder)
+            if place not in present:
+                continue
+            for switch, inside in switches.items():
+                for name in inside:
+                    loop = Loop(place, switch, shared=len(inside) > 1, is_send=is_send)
+                    found[played_by.get(name, name)] = loop
+    return found
+
+
+def _homes(library: Library, rig: Rig, played_by: Mapping[str, str]) -> dict[str, Setting]:
+    homes: dict[str, Setting] = {}
+    for name, setting in rig.home.items():
+        new = played_by.get(name, name)
+        homes[new] = setting if new == name else replaced_setting(setting, library.units[name], library.units[new])[0]
+    return homes
+
+
+def _carried(
+    name: str, index: int, unit: Unit, place: Placement, loop: Loop | None, homes: Mapping[str, Setting]
+) -> Carried:
+    alone = loop is not None and not loop.shared and not loop.is_send
+    ways = {member: _way(thing, midi=place.channel is not None) for member, thing in unit.members.items()}
+    if alone and MAIN in ways:
+        ways[MAIN] = Way.LOOP
+    home = dict(homes.get(name, {}))
+    assert not set(home) & (set(RESERVED) - {"preset", "variant"}), "checked when the rig was stored"
+    return Carried(name, index, unit, place, ways, loop, home, _recall_way(unit, midi=place.channel is not None))
+
+
+def _way(thing: Switch | Control, *, midi: bool) -> Way:
+    if midi and thing.message:
+        return Way.MESSAGE
+    if isinstance(thing, Switch):
+        if midi and thing.toggle:
+            return Way.TOGGLE
+        return Way.FOOT if thing.foot or thing.contact else Way.HAND if thing.hand else Way.PRESET
+    return Way.HAND if thing.by_hand else Way.PEDAL if thing.pedal else Way.PRESET
+
+
+def _recall_way(unit: Unit, *, midi: bool) -> Way | None:
+    if unit.programs is None:
+        return None
+    if midi and unit.programs.program_change:
+        return Way.MESSAGE
+    return Way.FOOT if unit.programs.foot else Way.HAND if unit.programs.hand else Way.PRESET

@@ -1,0 +1,190 @@
+"""What plays the part of units that stay at home (rules S7, S8, S9), and what a scene lacks."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from scenebook.model import MAIN, Scene, StandIn, Unit
+from scenebook.model.values import carried_over
+from scenebook.states.stage import Stage, replaced_setting
+
+__all__ = ["Met", "Need", "meet"]
+
+PRESET = "preset"
+
+
+class Need(NamedTuple):
+    """One thing that a scene itself names as on, or a preset that it recalls, of a unit that is not carried."""
+
+    unit: str
+    member: str  # a switch, or "preset"
+    order: int  # in the scene
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """A scene as it can be played: settings of carried units, and what became of the rest."""
+
+    settings: Mapping[str, Mapping[str, str]]
+    lacks: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    stand_ins: tuple[str, ...] = ()
+    likeness: Mapping[Need, float] = field(default_factory=dict)
+    not_carried: tuple[str, ...] = ()
+
+
+def meet(stage: Stage, scene: Scene) -> Met:
+    """Return the scene's settings on the carried units, stand-ins included."""
+    settings, lost = _replaced(stage, scene)
+    if not lost and settings.keys() <= stage.by_name.keys():
+        return Met(settings)
+    missing = {name: setting for name, setting in settings.items() if name not in stage.by_name}
+    carried = {name: dict(setting) for name, setting in settings.items() if name in stage.by_name}
+    needs = list(_needs(missing, stage))
+    held = _matched(stage, needs, missing, carried)
+    for need, stand_in in held.items():
+        _apply(stand_in, missing[need.unit], stage, carried)
+    unmet = [need for need in needs if need not in held]
+    colours = [need for need in unmet if _is_colour(need, scene)]
+    return Met(
+        settings=carried,
+        lacks=tuple(_words(need, missing) for need in unmet if need not in colours),
+        without=tuple(_words(need, missing) for need in colours),
+        stand_ins=tuple(_stand_in_words(need, stand_in) for need, stand_in in held.items()),
+        likeness={need: held[need].likeness if need in held else 0.0 for need in needs},
+        not_carried=(*lost, *_not_carried(missing, held)),
+    )
+
+
+def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str]], list[str]]:
+    """Return the scene's settings with units that are played by another renamed, and what that loses."""
+    if not stage.played_by or stage.played_by.keys().isdisjoint(scene.units):
+        return scene.units, []
+    settings: dict[str, Mapping[str, str]] = {}
+    lost: list[str] = []
+    for name, setting in scene.units.items():
+        new = stage.played_by.get(name)
+        if new is None:
+            settings[name] = setting
+        else:
+            settings[new], gone = replaced_setting(setting, stage.units[name], stage.units[new])
+            lost += [f"{name} {what}" for what in gone]
+    return settings, lost
+
+
+def _needs(missing: Mapping[str, Mapping[str, str]], stage: Stage) -> Iterator[Need]:
+    order = 0
+    for name, setting in missing.items():
+        unit: Unit | None = stage.units.get(name)
+        for member, text in setting.items():
+            if member == PRESET or (text == "on" and (unit is None or member in unit.switches)):
+                yield Need(name, member, order)
+                order += 1
+
+
+def _candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[StandIn]:
+    """Return what may meet a need, best first: for the very switch or preset, then for the unit as a whole."""
+    ours = [stand_in for stand_in in stage.stand_ins if stand_in.part == need.unit]
+    if need.member == PRESET:
+        slot = stage.units[need.unit].preset_at(setting[PRESET])[0]
+        exact = [s for s in ours if s.part_preset and stage.units[need.unit].preset_at(s.part_preset)[0] == slot]
+    else:
+        exact = [s for s in ours if s.part_switch == need.member]
+    wide = [s for s in ours if s.part_switch is None and s.part_preset is None]
+    whole = need.member == MAIN or (need.member == PRESET and MAIN not in setting)
+    best_first = [sorted(group, key=lambda s: -s.likeness) for group in (exact, wide if whole else [])]
+    return [stand_in for group in best_first for stand_in in group]
+
+
+def _place(stand_in: StandIn) -> tuple[str, str]:
+    return stand_in.by, stand_in.switch or PRESET
+
+
+def _matched(
+    stage: Stage,
+    needs: list[Need],
+    missing: Mapping[str, Mapping[str, str]],
+    carried: Mapping[str, Mapping[str, str]],
+) -> dict[Need, StandIn]:
+    """Meet needs in rounds: each asks for its best, a place keeps the likest, who loses asks for its next."""
+    left = {
+        need: [s for s in _candidates(stage, need, missing[need.unit]) if _is_open(_place(s), carried)]
+        for need in needs
+    }
+    held: dict[Need, StandIn] = {}
+    while asking := [need for need in needs if need not in held and left[need]]:
+        for need in asking:
+            held[need] = left[need].pop(0)
+        for refused in _refused(stage, held, carried):
+            del held[refused]
+    return {need: held[need] for need in needs if need in held}
+
+
+def _is_open(place: tuple[str, str], carried: Mapping[str, Mapping[str, str]]) -> bool:
+    says = carried.get(place[0], {})
+    return "leave" not in says and place[1] not in says
+
+
+def _refused(stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, Mapping[str, str]]) -> list[Need]:
+    taken: set[tuple[str, str]] = set()
+    sections: dict[str, int] = {}
+    refused = []
+    for need in sorted(held, key=lambda need: (-held[need].likeness, need.order)):
+        stand_in = held[need]
+        unit = stage.by_name[stand_in.by].unit
+        place = _place(stand_in)
+        is_section = stand_in.switch is not None and unit.switches[stand_in.switch].section is not None
+        used = sections.get(stand_in.by)
+        if used is None:
+            used = sum(text == "on" and _is_section(unit, m) for m, text in carried.get(stand_in.by, {}).items())
+        full = is_section and unit.sections_at_once is not None and used >= unit.sections_at_once
+        if place in taken or full:
+            refused.append(need)
+            continue
+        taken.add(place)
+        sections[stand_in.by] = used + is_section
+    return refused
+
+
+def _is_section(unit: Unit, member: str) -> bool:
+    return member in unit.switches and unit.switches[member].section is not None
+
+
+def _apply(stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]) -> None:
+    says = carried.setdefault(stand_in.by, {})
+    if stand_in.switch is not None:
+        says[stand_in.switch] = "on"
+    else:
+        says[PRESET] = stand_in.preset or ""
+    missing, by = stage.units[stand_in.part], stage.units[stand_in.by]
+    for control, other in stand_in.controls.items():
+        if control in setting and other not in says:
+            text = carried_over(setting[control], missing.controls[control].scale, by.controls[other].scale)
+            if text is not None:
+                says[other] = text
+
+
+def _not_carried(missing: Mapping[str, Mapping[str, str]], held: Mapping[Need, StandIn]) -> Iterator[str]:
+    for name, setting in missing.items():
+        ours = [stand_in for need, stand_in in held.items() if need.unit == name]
+        for member, text in setting.items():
+            carried = any(member in stand_in.controls for stand_in in ours)
+            if ours and text not in ("on", "off") and member not in (PRESET, "leave") and not carried:
+                yield f"{name} {member} {text}"
+
+
+def _is_colour(need: Need, scene: Scene) -> bool:
+    return need.unit in scene.colours or f"{need.unit}.{need.member}" in scene.colours
+
+
+def _words(need: Need, missing: Mapping[str, Mapping[str, str]]) -> str:
+    if need.member == PRESET:
+        return f"{need.unit} preset {missing[need.unit][PRESET]}"
+    return need.unit if need.member == MAIN else f"{need.unit} {need.member}"
+
+
+def _stand_in_words(need: Need, stand_in: StandIn) -> str:
+    what = stand_in.switch if stand_in.switch else f"preset {stand_in.preset}"
+    name = need.unit if need.member in (MAIN, PRESET) else f"{need.unit} {need.member}"
+    by = stand_in.by if what == MAIN else f"{stand_in.by} {what}"
+    return f"{name}: {by}, likeness {stand_in.likeness:g}"

@@ -1,0 +1,175 @@
+"""How a rig must stand at each cue: every carried unit's target, what sounds, and what the scene lacks there."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from scenebook.errors import ScenebookError
+from scenebook.model import MAIN, Library, Scene, Song
+from scenebook.model.base import place_text
+from scenebook.states.lanes import Lanes
+from scenebook.states.stage import Stage
+from scenebook.states.stand_ins import Met, meet
+from scenebook.states.targets import Target, UnitTargets, check_ways
+
+__all__ = ["Standing", "Standings"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """How the rig stands at a cue: one target a carried unit, a bit in `sounds` for each that is heard."""
+
+    targets: tuple[Target, ...]
+    sounds: int
+    met: Met
+    triggers: tuple[tuple[int, str], ...] = ()  # unit, trigger
+    not_heard: tuple[str, ...] = ()
+
+
+class Standings:
+    """Works out standings on one stage; equal questions get the same object."""
+
+    def __init__(self, library: Library, stage: Stage) -> None:
+        self.stage, self._tuning = stage, library.settings.tuning
+        self.lanes = tuple(Lanes(carried, tuning=self._tuning) for carried in stage.carried)
+        self.units = tuple(UnitTargets(lanes) for lanes in self.lanes)
+        self._index = {carried.name: carried.index for carried in stage.carried}
+        self._inside = self._loops()
+        self._holders = [self._index[loop.holder] if (loop := c.loop) else -1 for c in stage.carried]
+        self._meets_all: dict[int, Met] = {}
+        self.home = self._standing([unit.home for unit in self.units], None, Met({}), {})
+
+    def of(
+        self,
+        song: Song,
+        song_name: str,
+        scene_name: str,
+        tempo: float | None,
+        before: Standing,
+        *,
+        afresh: bool = False,
+    ) -> Standing:
+        """Return how the rig stands in a scene that follows `before`; `afresh`: what it leaves stands as at home.
+
+        Raises:
+            ScenebookError: a value is off its scale, a switch has no way, a preset is unknown; says where.
+        """
+        scene = song.scenes[scene_name]
+        try:
+            met = meet(self.stage, scene)
+            targets = [unit.home for unit in self.units]
+            for name, setting in met.settings.items():
+                index = self._index[name]
+                target = self.units[index].of(setting, tempo, None if afresh else before.targets[index])
+                check_ways(self.lanes[index], target, "")
+                targets[index] = target
+            return self._standing(targets, before, self._with_triggers(met, scene), met.settings, scene)
+        except ScenebookError as error:
+            raise error.at(place_text("song", song_name, f"scene {scene_name!r}")) from None
+
+    def _standing(
+        self,
+        targets: list[Target],
+        before: Standing | None,
+        met: Met,
+        settings: Mapping[str, Mapping[str, str]],
+        scene: Scene | None = None,
+    ) -> Standing:
+        if self._inside:
+            self._set_loops(targets, before, settings)
+        sounds = self._sounding(targets)
+        triggers = tuple(self._trigger(text) for text in scene.triggers if self._is_here(text)) if scene else ()
+        return Standing(tuple(targets), sounds, met, triggers, self._unheard(targets, sounds, settings))
+
+    def _loops(self) -> dict[tuple[int, int], list[int]]:
+        """Return the units in each switcher's loop, by (holder, lane of its switch)."""
+        inside: dict[tuple[int, int], list[int]] = {}
+        for carried in self.stage.carried:
+            loop = carried.loop
+            if loop is not None and not loop.is_send:
+                holder = self._index[loop.holder]
+                inside.setdefault((holder, self.lanes[holder].index[loop.switch]), []).append(carried.index)
+        return inside
+
+    def _set_loops(
+        self, targets: list[Target], before: Standing | None, settings: Mapping[str, Mapping[str, str]]
+    ) -> None:
+        """Set each loop's switch from what should sound in it, and hold own switches while it is off (S11)."""
+        for holder in dict.fromkeys(holder for holder, _ in self._inside):
+            lanes, says = self.lanes[holder], settings.get(self.stage.carried[holder].name, {})
+            derived = {
+                lane: int(any(targets[unit].wants for unit in units))
+                for (owner, lane), units in self._inside.items()
+                if owner == holder and not self._says(holder, lane, says)
+            }
+            if derived and not targets[holder].left_unit:
+                opened = "preset" not in says and any(True for _ in lanes.presets)
+                targets[holder] = self.units[holder].with_lanes(targets[holder], derived, opened=opened)
+        for (holder, lane), units in self._inside.items():
+            if before is not None and len(units) > 1 and not targets[holder].value >> (lane << 3) & 1:
+                for unit in units:
+                    self._hold_main(unit, targets, before)
+
+    def _says(self, holder: int, lane: int, says: Mapping[str, str]) -> bool:
+        lanes = self.lanes[holder]
+        if lanes.members[lane] in says:
+            return True
+        if "preset" not in says:
+            return False
+        return bool(lanes.effect(lanes.unit.preset_at(says["preset"])[0]).known >> (lane << 3) & 0xFF)
+
+    def _hold_main(self, unit: int, targets: list[Target], before: Standing) -> None:
+        lane = self.lanes[unit].main
+        if lane is not None and not targets[unit].left_unit:
+            was = before.targets[unit].value >> (lane << 3) & 0xFF
+            targets[unit] = self.units[unit].with_lanes(targets[unit], {lane: was})
+
+    def _sounding(self, targets: list[Target]) -> int:
+        sounds = 0
+        for index, target in enumerate(targets):
+            main = self.lanes[index].main
+            if main is None or target.value >> (main << 3) & 1:
+                sounds |= 1 << index
+        for carried in self.stage.carried:
+            holder, loop = self._holders[carried.index], carried.loop
+            hops = 0
+            while holder >= 0 and loop is not None and hops < len(targets):
+                lane = self.lanes[holder].index.get(loop.switch)
+                if lane is not None and not targets[holder].value >> (lane << 3) & 1:
+                    sounds &= ~(1 << carried.index)
+                loop, holder, hops = self.stage.carried[holder].loop, self._holders[holder], hops + 1
+        return sounds
+
+    def _unheard(
+        self, targets: list[Target], sounds: int, settings: Mapping[str, Mapping[str, str]]
+    ) -> tuple[str, ...]:
+        """Name the units that the scene turns on and that are not heard: their loop or send is closed."""
+        return tuple(
+            f"{name} is on but not heard: {loop.switch!r} of {loop.holder!r} is off"
+            for name, setting in settings.items()
+            if setting.get(MAIN) == "on"
+            and not sounds >> self._index[name] & 1
+            and (loop := self.stage.by_name[name].loop) is not None
+        )
+
+    def _with_triggers(self, met: Met, scene: Scene) -> Met:
+        gone = [text for text in scene.triggers if not self._is_here(text)]
+        if not gone:
+            return met
+        colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
+        lacks = tuple(text for text in gone if text not in colours)
+        return Met(
+            met.settings,
+            (*met.lacks, *lacks),
+            (*met.without, *colours),
+            met.stand_ins,
+            met.likeness,
+            met.not_carried,
+        )
+
+    def _is_here(self, trigger: str) -> bool:
+        unit, _, name = trigger.partition(".")
+        return unit in self._index and name in self.stage.by_name[unit].unit.triggers
+
+    def _trigger(self, text: str) -> tuple[int, str]:
+        unit, _, name = text.partition(".")
+        return self._index[unit], name

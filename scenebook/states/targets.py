@@ -1,0 +1,141 @@
+"""What a scene asks of one carried unit (rules S2, S3, S6): a packed target, the same object for the same asking."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from scenebook.errors import NoWayError
+from scenebook.states.lanes import Lanes
+from scenebook.states.stage import Way
+
+__all__ = ["Target", "UnitTargets", "check_ways"]
+
+_ON = 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Where one unit must stand. Lanes outside `known` are free; `left` are those that the scene leaves.
+
+    `preset` and `variant` are what the scene asks to be in; None leaves the preset open. `wants` says whether the unit
+    should sound as far as itself is concerned, before its loop is looked at.
+    """
+
+    value: int
+    known: int
+    left: int
+    preset: int | None
+    variant: str | None
+    left_unit: bool
+    wants: bool
+    words: Mapping[str, str]  # the scene's own writing
+
+
+class UnitTargets:
+    """Makes the targets of one carried unit."""
+
+    def __init__(self, lanes: Lanes) -> None:
+        self.lanes = lanes
+        self._main = lanes.main
+        self._alone = lanes.carried.alone and lanes.main is not None
+        self._home_value, self._home_known, self._home_preset, self._home_variant = self._home_state()
+        self._made: dict[object, Target] = {}
+        self.home = self._finished(self._home_value, self._home_known, self._home_preset, self._home_variant)
+
+    def of(self, setting: Mapping[str, str], tempo: float | None, before: Target | None) -> Target:
+        """Return the target of a scene that names this unit.
+
+        `before` is its target at the cue before; without one `leave` means home (rule S6).
+        """
+        lanes = self.lanes
+        leaves = "leave" in setting.values() or "leave" in setting
+        key = (tuple(setting.items()), tempo if lanes.tempo_matters(setting) else None, before if leaves else None)
+        found = self._made.get(key)
+        if found is None:
+            found = self._made[key] = self._of(setting, tempo, before)
+        return found
+
+    def with_lanes(self, target: Target, lanes: Mapping[int, int], *, opened: bool = False) -> Target:
+        """Return `target` with some lanes set, and its preset open if that is asked for."""
+        key = (target, tuple(lanes.items()), opened)
+        found = self._made.get(key)
+        if found is None:
+            value, known = target.value, target.known
+            for index, lane in lanes.items():
+                value = value & ~(0xFF << (index << 3)) | lane << (index << 3)
+                known |= 0xFF << (index << 3)
+            preset, variant = (None, None) if opened else (target.preset, target.variant)
+            found = self._made[key] = Target(
+                value, known, target.left, preset, variant, target.left_unit, target.wants, target.words
+            )
+        return found
+
+    def _of(self, setting: Mapping[str, str], tempo: float | None, before: Target | None) -> Target:
+        if "leave" in setting:
+            if before is None:
+                return self.home
+            everything = self.lanes.stored_mask | before.known
+            return Target(before.value, before.known, everything, None, None, True, before.wants, {})
+        value, known, preset, variant = self._home_value, self._home_known, None, None
+        if "preset" in setting:
+            preset, variant = self.lanes.unit.preset_at(setting["preset"])[0], setting.get("variant")
+            for effect in (self.lanes.effect(preset), *([self.lanes.effect(preset, variant)] if variant else [])):
+                value, known = value & ~effect.known | effect.value, known | effect.known
+        own_value, own_known = self.lanes.packed(setting, tempo)
+        value, known = value & ~own_known | own_value, known | own_known
+        left = 0
+        for member, text in setting.items():
+            left |= self.lanes.mask_of(member) if text == "leave" else 0
+        stood = before or self.home
+        value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
+        words = {member: text for member, text in setting.items() if member in self.lanes.index and text != "leave"}
+        return self._finished(value, known, preset, variant, left=left if before else 0, words=words, before=before)
+
+    def _finished(
+        self,
+        value: int,
+        known: int,
+        preset: int | None,
+        variant: str | None,
+        *,
+        left: int = 0,
+        words: Mapping[str, str] | None = None,
+        before: Target | None = None,
+    ) -> Target:
+        wants = True
+        if self._main is not None:
+            mask = 0xFF << (self._main << 3)
+            wants = bool(value & mask)
+            if left & mask and before is not None:
+                wants = before.wants
+            if self._alone:
+                value, known, left = value & ~mask | _ON << (self._main << 3), known | mask, left & ~mask
+        return Target(value, known, left, preset, variant, False, wants, words or {})
+
+    def _home_state(self) -> tuple[int, int, int | None, str | None]:
+        lanes, home = self.lanes, self.lanes.carried.home
+        value, known = 0, lanes.switch_mask
+        preset = variant = None
+        if "preset" in home:
+            preset, variant = (
+                lanes.unit.preset_at(home["preset"], f"home of {lanes.carried.name!r}")[0],
+                home.get("variant"),
+            )
+            for effect in (lanes.effect(preset), *([lanes.effect(preset, variant)] if variant else [])):
+                value, known = value & ~effect.known | effect.value, known | effect.known
+        own, own_known = lanes.packed(home, None)
+        return value & ~own_known | own, known | own_known, preset, variant
+
+
+def check_ways(lanes: Lanes, target: Target, where: str) -> None:
+    """Raise NoWayError if the scene's own words turn on what nothing works on this rig and no preset stores."""
+    for member, text in target.words.items():
+        index = lanes.index[member]
+        if lanes.ways[index] is Way.PRESET and not lanes.mask_of(member) & lanes.stored_mask:
+            if member in lanes.unit.switches and text == "off":
+                continue
+            raise NoWayError(
+                f"nothing works {member!r} of {lanes.carried.name!r} on this rig",
+                where=where,
+                accepted="a message (with a port and channel in the rig), foot, hand, or a preset that stores it",
+                remedy="Say in the unit how it is worked, or take the setting out of the scene",
+            )
