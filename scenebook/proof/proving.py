@@ -9,16 +9,15 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 from scenebook.model import Library
-from scenebook.model.messages import describe
-from scenebook.model.protocol import REAL_TIME_FIRST, SYSTEM_FIRST
+from scenebook.model.messages import channel_of, describe
+from scenebook.model.protocol import REAL_TIME_FIRST
 from scenebook.proof.comparison import Comparison
 from scenebook.proof.lists import CueFailure, Proof, SentCue, SentMessage
 from scenebook.proof.reading import HOME, Key, Reading, read_gig
 from scenebook.proof.receivers import Receiver
-from scenebook.proof.tonight import Tonight
 from scenebook.proof.wire import first_difference, timed
 
-__all__ = ["prove"]
+__all__ = ["Prover", "prove"]
 
 _Found = list[tuple[str, str]]  # place, what
 
@@ -43,63 +42,60 @@ def prove(
         KeyError: the library has no such gig or rig.
         BadValueError: a scene cannot be read: a value is off its scale, or a note value has no tempo.
     """
-    tonight, readings = read_gig(library, library.gigs[gig], library.rigs[rig])
-    bench = _Bench(tonight, library.settings.tuning, full=full)
-    asked = {reading.key: reading for reading in readings}
-    failures = list(_order_failures(sent, readings))
-    for index, cue in enumerate(sent):
-        reading = asked.get(_key(cue))
-        if reading is not None:
-            came = None if arrived is None else arrived[index]
-            found = bench.play(cue, reading, came, check_bytes=check_bytes)
-            failures += [
-                CueFailure(cue.number, reading.song, reading.scene, place, f"{what}.") for place, what in found
-            ]
-    return bench.proof(sent, failures)
+    return Prover(library, gig, rig).prove(sent, arrived, full=full, check_bytes=check_bytes)
 
 
-def _key(cue: SentCue) -> Key:
-    return HOME if cue.entry is None or cue.form is None else (cue.entry, cue.form)
+class Prover:
+    """The plain reading of a gig and the receivers of its rig, ready to prove any number of lists.
 
+    `tonight` is the rig as it stands at the gig, `readings` what each of its cues asks, in order.
 
-def _order_failures(sent: Sequence[SentCue], readings: Sequence[Reading]) -> Iterator[CueFailure]:
-    """Yield what is wrong with the order of the cues: home, then every form entry, each once."""
-    asked = {reading.key: reading for reading in readings}
-    keys = [_key(cue) for cue in sent]
-    for cue, key in zip(sent, keys, strict=True):
-        if key not in asked or asked[key].scene != cue.scene:
-            yield CueFailure(cue.number, None, cue.scene, "list", "The gig has no such cue.")
-    counted = Counter(keys)
-    for reading in readings:
-        if counted[reading.key] != 1:
-            what = f"The list has this cue {counted[reading.key]} times."
-            yield CueFailure(-1, reading.song, reading.scene, "list", what)
-    order = {reading.key: place for place, reading in enumerate(readings)}
-    places = [order[key] for key in keys if key in order]
-    if places != sorted(places):
-        yield CueFailure(-1, None, None, "list", "The cues are not in the order of the gig.")
+    Raises:
+        KeyError: the library has no such gig or rig.
+        BadValueError: a scene cannot be read: a value is off its scale, or a note value has no tempo.
+    """
 
-
-class _Bench:
-    """The receivers of one rig on their ports, and what has been counted so far."""
-
-    def __init__(self, tonight: Tonight, tuning: float, *, full: bool) -> None:
-        self._tonight, self._full = tonight, full
+    def __init__(self, library: Library, gig: str, rig: str) -> None:
+        self.tonight, self.readings = read_gig(library, library.gigs[gig], library.rigs[rig])
+        self._asked = {reading.key: reading for reading in self.readings}
         self._receivers: dict[str, Receiver] = {}
         self._comparisons: dict[str, Comparison] = {}
         self._hearing: defaultdict[tuple[str, int | None], list[Receiver]] = defaultdict(list)
-        alone = {loop.inside[0] for loop in tonight.loops if len(loop.inside) == 1}
-        for name, unit in tonight.units.items():
-            placement = tonight.placements[name]
+        alone = {loop.inside[0] for loop in self.tonight.loops if len(loop.inside) == 1}
+        for name, unit in self.tonight.units.items():
+            placement = self.tonight.placements[name]
             self._comparisons[name] = Comparison.of(unit, alone=name in alone, deaf=placement.port is None)
             if placement.port is not None:
-                self._receivers[name] = receiver = Receiver(unit, placement, tuning)
+                self._receivers[name] = receiver = Receiver(unit, library.settings.tuning)
                 for channel in (None, *placement.channels):
                     self._hearing[placement.port, channel].append(receiver)
-        self._cues = self._bytes = self._members = 0
-        self._unpromised: defaultdict[str, set[str]] = defaultdict(set)
 
-    def play(self, cue: SentCue, reading: Reading, arrived: Mapping[str, bytes] | None, *, check_bytes: bool) -> _Found:
+    def prove(
+        self,
+        sent: Sequence[SentCue],
+        arrived: Sequence[Mapping[str, bytes]] | None = None,
+        *,
+        full: bool = False,
+        check_bytes: bool = True,
+        whole: bool = True,
+    ) -> Proof:
+        """Do as `prove` does; unless the list is the `whole` gig it may be any of its cues."""
+        self._full, self._bytes, self._members = full, 0, 0
+        self._unpromised: defaultdict[str, set[str]] = defaultdict(set)
+        for receiver in self._receivers.values():
+            receiver.forget()
+        failures = list(_order_failures(sent, self.readings, whole=whole))
+        for index, cue in enumerate(sent):
+            reading = self._asked.get(_key(cue))
+            if reading is not None:
+                came = None if arrived is None else arrived[index]
+                for place, what in self._play(cue, reading, came, check_bytes=check_bytes):
+                    failures.append(CueFailure(cue.number, reading.song, reading.scene, place, f"{what}."))
+        return self._sum_up(sent, failures)
+
+    def _play(
+        self, cue: SentCue, reading: Reading, arrived: Mapping[str, bytes] | None, *, check_bytes: bool
+    ) -> _Found:
         """Let the receivers hear one cue, and return what is not as its reading asks."""
         for receiver in self._receivers.values():
             receiver.forget() if self._full else receiver.begin()
@@ -112,7 +108,6 @@ class _Bench:
             found += self._hear(port, by_port[port], came, check_bytes=check_bytes)
         for name, receiver in self._receivers.items():
             found += [(name, what) for what in self._compare(name, receiver, reading)]
-        self._cues += 1
         return found
 
     def _hear(self, port: str, sent: list[SentMessage], came: bytes | None, *, check_bytes: bool) -> _Found:
@@ -123,11 +118,10 @@ class _Bench:
             difference = first_difference(b"".join(message.data for message in sent), came)
             found += [(port, difference)] if difference else []
         for start, end, message in messages:
-            if message[0] < REAL_TIME_FIRST:
-                channel = message[0] % 16 + 1 if message[0] < SYSTEM_FIRST else None
-                known = [receiver.hear(start, end, message) for receiver in self._hearing.get((port, channel), ())]
-                if not any(known):
-                    found.append((port, f"no unit that hears it understands {describe(message)}"))
+            hearing = self._hearing.get((port, channel_of(message)), ())
+            known = [receiver.hear(start, end, message) for receiver in hearing]
+            if not any(known) and message[0] < REAL_TIME_FIRST:
+                found.append((port, f"no unit that hears it understands {describe(message)}"))
         return found
 
     def _compare(self, name: str, receiver: Receiver, reading: Reading) -> Iterator[str]:
@@ -144,7 +138,7 @@ class _Bench:
         yield from self._triggers_differ(name, receiver, reading)
 
     def _triggers_differ(self, name: str, receiver: Receiver, reading: Reading) -> Iterator[str]:
-        triggers = self._tonight.units[name].triggers
+        triggers = self.tonight.units[name].triggers
         wanted = Counter(
             trigger
             for unit, trigger in reading.triggers
@@ -158,14 +152,13 @@ class _Bench:
         for note in receiver.sounding:
             yield f"note {note} fired and is not released"
 
-    def proof(self, sent: Sequence[SentCue], failures: Sequence[CueFailure]) -> Proof:
-        """Sum up."""
+    def _sum_up(self, sent: Sequence[SentCue], failures: Sequence[CueFailure]) -> Proof:
         not_proved = {
             name: tuple(dict.fromkeys([*comparison.by_hand, *sorted(self._unpromised[name])]))
             for name, comparison in self._comparisons.items()
         }
         return Proof(
-            cues=self._cues,
+            cues=sum(_key(cue) in self._asked for cue in sent),
             failures=tuple(failures),
             messages=sum(len(cue.messages) for cue in sent),
             bytes=self._bytes,
@@ -177,3 +170,25 @@ class _Bench:
                 for member in sorted(members)
             ),
         )
+
+
+def _key(cue: SentCue) -> Key:
+    return HOME if cue.entry is None or cue.form is None else (cue.entry, cue.form)
+
+
+def _order_failures(sent: Sequence[SentCue], readings: Sequence[Reading], *, whole: bool) -> Iterator[CueFailure]:
+    """Yield what is wrong with the order of the cues: home, then every form entry, each once."""
+    asked = {reading.key: reading for reading in readings}
+    keys = [_key(cue) for cue in sent]
+    for cue, key in zip(sent, keys, strict=True):
+        if key not in asked or asked[key].scene != cue.scene:
+            yield CueFailure(cue.number, None, cue.scene, "list", "The gig has no such cue.")
+    counted = Counter(keys)
+    for reading in readings if whole else ():
+        if counted[reading.key] != 1:
+            what = f"The list has this cue {counted[reading.key]} times."
+            yield CueFailure(-1, reading.song, reading.scene, "list", what)
+    order = {reading.key: place for place, reading in enumerate(readings)}
+    places = [order[key] for key in keys if key in order]
+    if places != sorted(places):
+        yield CueFailure(-1, None, None, "list", "The cues are not in the order of the gig.")

@@ -1,13 +1,13 @@
 """A receiver for each carried unit: it hears bytes with their times and keeps the state that they put it in (P2).
 
-It knows the unit's chart and placement and nothing of scenes or of what the list was meant to do. Where the rules leave
-something open, it reads them so:
+It knows the unit's chart and is given what the unit hears; of scenes, or of what the list was meant to do, it knows
+nothing. Where the rules leave something open, it reads them so:
 
 - Everything but real-time bytes is lost while the unit settles, exclusive messages too. Where no settle time is known,
   it settles until the next cue. Settling never lasts past a cue.
 - Bank Select is kept for each channel. With one of MSB and LSB alone that number is the bank; with both, it is
   MSB x 128 + LSB.
-- A program change to a slot that the unit does not have is not understood, nor is a variant's message outside its preset.
+- A program change to a slot that the unit does not have is not understood, nor a variant's message outside its preset.
 - Where a unit ignores its current program and nobody knows which that is, what a recall stores is unknown after it.
 - `rest: off` holds in a preset's variants too, for what its other variants store.
 - A list of messages counts when all have arrived in order; others may come between.
@@ -19,7 +19,8 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Final
 
-from scenebook.model import Placement, Preset, Unit
+from scenebook.model import Preset, Unit
+from scenebook.model.protocol import REAL_TIME_FIRST
 from scenebook.model.units import BankSelect
 from scenebook.proof.charts import Chart, Meaning
 from scenebook.proof.scales import Value, held
@@ -33,8 +34,8 @@ RELEASE_US: Final = 100_000  # C8
 class Receiver:
     """One unit's state. `values` holds what is known: a member that is not in it is unknown."""
 
-    def __init__(self, unit: Unit, placement: Placement, tuning: float) -> None:
-        self.unit, self.placement = unit, placement
+    def __init__(self, unit: Unit, tuning: float) -> None:
+        self.unit = unit
         self._chart = Chart(unit)
         programs = unit.programs
         settle_ms = programs.settle_ms if programs else None
@@ -71,7 +72,7 @@ class Receiver:
 
         What is lost in settling counts as known: nobody read it.
         """
-        if start < self._ready:
+        if start < self._ready and message[0] < REAL_TIME_FIRST:
             return True
         known = False
         for meaning in self._chart.meanings(message):
