@@ -1,0 +1,156 @@
+"""Make the set-up page: what is put where, how every knob stands, and what to take care of."""
+
+from collections.abc import Mapping, Sequence
+
+from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
+from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
+from scenebook.sheets.view import SetUp, Table
+from scenebook.sheets.words import dos_of, preset_words, unit_of, value_words
+
+__all__ = ["set_up_of"]
+
+CAUTIONS = (
+    "Supply: follow the plate on the unit for voltage, AC or DC, polarity and current, not this page. "
+    "A wrong voltage or polarity can destroy a unit and start a fire.",
+    "Mains: only sound leads, sockets with earth and a residual-current device. Work on mains is for licensed people, "
+    "by the local code; ask the hall before you share a circuit.",
+    "Lifting: two people for what is heavy or awkward; keep lanes and exits free of leads.",
+    "Hearing: a unit that is switched in can be far louder than what was there. Begin with the level down, wear ear "
+    "protection, and switch an amplifier off or turn it down before you plug.",
+)
+
+
+def set_up_of(library: Library, gig: Gig, rig: Rig, cue_list: CueList, short: Mapping[str, str]) -> SetUp:
+    """Return the set-up page of a gig on the rig that travels."""
+    home = cue_list.cues[0] if cue_list.cues else None
+    carried = tuple(state.unit for state in home.states) if home else rig.carried
+    tables = (
+        _loops(rig, gig),
+        _leads(rig, gig),
+        _channels(rig, gig, carried),
+        _home(library, home),
+        _supplies(library, carried),
+    )
+    return SetUp(
+        chain=chain_words(rig, gig),
+        changes=_changes(gig),
+        tables=tuple(table for table in tables if table.rows),
+        checks=dos_of((move for move in home.by_hand if move.unit not in carried), cue=0, short=short) if home else (),
+        notes=tuple(note for note in (gig.notes, rig.notes) if note),
+        warnings=cue_list.warnings,
+        cautions=CAUTIONS,
+    )
+
+
+def chain_words(rig: Rig, gig: Gig) -> str:
+    """Return the chain as one line: "in → fuzz → [ delay | dry ] → out"."""
+    links = []
+    for link in rig.chain:
+        if isinstance(link, str):
+            links.append(_tonight(gig, link))
+        else:
+            paths = [" → ".join(_tonight(gig, name) for name in path) or "dry" for path in link.parallel]
+            links.append(f"[ {' | '.join(paths)} ]")
+    return " → ".join(["in", *(link for link in links if link), "out"])
+
+
+def _tonight(gig: Gig, name: str) -> str:
+    """Return what stands at a unit's place tonight."""
+    if name in gig.played_by:
+        return gig.played_by[name]
+    return f"({name}: out)" if name in gig.out else name
+
+
+def _changes(gig: Gig) -> tuple[str, ...]:
+    out = [f"Out tonight: {name}" for name in gig.out if name not in gig.played_by]
+    return (*out, *(f"{old} is played by {new}" for old, new in gig.played_by.items()))
+
+
+def _loops(rig: Rig, gig: Gig) -> Table:
+    rows = [
+        (_tonight(gig, holder), switch, kind, ", then ".join(_tonight(gig, name) for name in inside) or "nothing")
+        for kind, holders in (("loop", rig.loops), ("send and return", rig.sends))
+        for holder, switches in holders.items()
+        for switch, inside in switches.items()
+    ]
+    return Table("Loops", ("held by", "switch", "kind", "in it"), tuple(rows))
+
+
+def _leads(rig: Rig, gig: Gig) -> Table:
+    rows = [
+        (f"port {lead.port}" if lead.port else f"thru of {_tonight(gig, lead.thru or '')}", _tonight(gig, lead.to))
+        for lead in rig.leads
+    ]
+    return Table("MIDI leads", ("from", "to"), tuple(rows))
+
+
+def _channels(rig: Rig, gig: Gig, carried: Sequence[str]) -> Table:
+    places = {gig.played_by.get(name, name): rig.placement(name) for name in rig.carried}
+    rows = [
+        (name, place.port, str(place.channel), _hears(place))
+        for name in carried
+        if (place := places.get(name)) and place.port is not None
+    ]
+    return Table("Channels", ("unit", "port", "channel", "hears"), tuple(rows))
+
+
+def _hears(place: Placement) -> str:
+    if place.hears == "omni":
+        return "all channels"
+    return ", ".join(str(channel) for channel in sorted(place.channels))
+
+
+def _home(library: Library, home: Cue | None) -> Table:
+    rows = [_home_row(library, state, home.by_hand) for state in home.states] if home else []
+    title = "Home: how every switch and knob stands before the first song"
+    return Table(title, ("unit", "set and check by hand", "by message or preset"), tuple(rows))
+
+
+def _home_row(library: Library, state: UnitState, moves: Sequence[ByHand]) -> tuple[str, str, str]:
+    """Return a unit's row: what hands set there, then what comes by itself; free is what nobody asks for."""
+    unit = unit_of(library.units, state.unit)
+    own = [move for move in moves if move.unit == state.unit]
+    tuning, done = library.settings.tuning, {move.member for move in own}
+    by_hand = [_member(unit, move.member, move.after, tuning) for move in own]
+    stored = next((preset for preset in unit.presets if preset.slot == state.preset), None)
+    preset = preset_words(stored, state.variant) if stored else state.preset or ""
+    recalled = any(move.action is Action.RECALL or move.member == "preset" for move in own)
+    rest = [f"preset {preset}"] if preset and not recalled else []
+    rest += [_member(unit, name, state.values[name], tuning) for name in unit.members if name in _rest(state, done)]
+    free = [name for name in unit.members if name not in state.values]
+    rest += [f"free: {', '.join(free)}"] if free else []
+    return f"{'●' if state.sounds else '○'} {state.unit}", "; ".join(by_hand), "; ".join(rest)
+
+
+def _rest(state: UnitState, done: set[str]) -> set[str]:
+    return set(state.values) - done
+
+
+def _member(unit: Unit, member: str, text: str, tuning: float) -> str:
+    value = value_words(text, unit.controls.get(member), None, tuning)
+    return value if member in ("", MAIN) else f"{member} {value}"
+
+
+def _supplies(library: Library, carried: Sequence[str]) -> Table:
+    rows = tuple(_supply(name, unit_of(library.units, name)) for name in carried)
+    return Table("Supply, by what the library notes (the plate decides)", _SUPPLY, rows)
+
+
+_SUPPLY = ("unit", "volts", "polarity", "mA", "plug", "ready after", "weight")
+
+
+def _supply(name: str, unit: Unit) -> tuple[str, ...]:
+    supply = unit.supply
+    said = (
+        (
+            f"{supply.volts} V {supply.current}",
+            supply.polarity or "",
+            f"{supply.ma:g}" if supply.ma else "",
+            supply.plug,
+        )
+        if supply
+        else ("not noted", "", "", "")
+    )
+    boot = f"{unit.boot_s:g} s" if unit.boot_s else ""
+    weight = f"{unit.weight_g / 1000:.1f} kg" if unit.weight_g else ""
+    return (name, *said, boot, weight)

@@ -1,0 +1,229 @@
+"""What the sheet says, decided once: plain frozen values from which every rendering is made.
+
+Nothing here is laid out and nothing is computed later: a renderer puts these words on paper, a page or a terminal.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
+from enum import StrEnum
+from typing import Any
+
+__all__ = [
+    "Caveat",
+    "Do",
+    "Entry",
+    "FloorLine",
+    "FloorSet",
+    "GigView",
+    "Item",
+    "Mark",
+    "Need",
+    "Paper",
+    "Part",
+    "Section",
+    "SetUp",
+    "Shape",
+    "SongPage",
+    "Sound",
+    "Table",
+    "texts_of",
+]
+
+
+class Paper(StrEnum):
+    """The page: A4 (ISO 216) or US letter."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+class Shape(StrEnum):
+    """The mark before a word. On and off are told by shape, which ink and a red lamp leave as it is."""
+
+    ON = "●"
+    OFF = "○"
+    TO = "→"  # a value, a preset, another instrument
+    HOLD = "□"  # held, or fired once
+    CHECK = "–"
+
+
+class Need(StrEnum):
+    """Whether the scene can do without it."""
+
+    MUST = "◆"
+    COLOUR = "◇"
+    NONE = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Do:
+    """One thing for a hand or foot: its mark, short words for the floor, whole words, and how it stood before."""
+
+    shape: Shape
+    short: str
+    words: str
+    was: str
+    moment: str  # "at the cue", "in the free bars before", ...
+    later: str  # "for cue 14", where it is made ahead of the cue that needs it
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing on the floor: a mark and as few words as tell it."""
+
+    mark: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class FloorLine:
+    """One song on the floor page, or one house sound.
+
+    `items`: the instrument where it is another than in the line before, the first slot, then what starts the song.
+    """
+
+    number: str
+    name: str
+    key: str
+    tempo: str
+    instrument: str
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FloorSet:
+    """A set on the floor page, the spare songs or the house sounds; `after` is what follows it."""
+
+    name: str
+    lines: tuple[FloorLine, ...]
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A unit in the chain after a cue: whether it sounds, what its display shows, and whether that is new."""
+
+    unit: str
+    on: bool
+    shows: str
+    changed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing of a unit's sound in plain words."""
+
+    words: str
+    need: Need
+    changed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """What is to be heard of one unit."""
+
+    unit: str
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Caveat:
+    """Something that will not be as the scene wants it, and what to do about it."""
+
+    what: str
+    do: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One part of a song's form, which is one cue. `as_cue` is the earlier cue that it repeats with nothing to do."""
+
+    cue: int
+    scene: str
+    bars: str
+    words: str
+    as_cue: int | None
+    chain: tuple[Mark, ...]
+    sounds: tuple[Sound, ...]
+    to_do: tuple[Do, ...]
+    sent: tuple[str, ...]  # what goes by message, so that nobody presses it
+    caveats: tuple[Caveat, ...]
+    remarks: tuple[str, ...]
+    notes: str
+
+
+@dataclass(frozen=True, slots=True)
+class SongPage:
+    """A song for rehearsal, and for whoever has to step in."""
+
+    number: str
+    name: str
+    facts: tuple[str, ...]  # key, tempo, metre, length, instrument
+    notes: tuple[str, ...]
+    entries: tuple[Entry, ...]
+    then: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of the set-up page."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """What is put where before the doors open."""
+
+    chain: str
+    changes: tuple[str, ...]
+    tables: tuple[Table, ...]
+    checks: tuple[Do, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Songs that come last: spare songs, or the house sounds, with lines as on the floor page before their pages."""
+
+    title: str
+    floor: FloorSet
+    songs: tuple[SongPage, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GigView:
+    """A gig's sheet in words. `bearing` stands on every page: gig, rig, date, revision."""
+
+    gig: str
+    place: str
+    rig: str
+    date: str
+    revision: str
+    paper: Paper
+    floor: tuple[FloorSet, ...]
+    set_up: SetUp
+    songs: tuple[SongPage, ...]
+    last: tuple[Section, ...]
+    legend: tuple[str, ...]
+
+    @property
+    def bearing(self) -> tuple[str, ...]:
+        """What every page bears beside its number."""
+        return tuple(part for part in (self.gig, self.rig, self.date, self.revision) if part)
+
+
+def texts_of(value: Any) -> Iterator[str]:
+    """Yield every text in a view, so that a renderer can see beforehand whether it can draw them."""
+    if isinstance(value, str):
+        yield str(value)
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from texts_of(item)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from texts_of(getattr(value, field.name))

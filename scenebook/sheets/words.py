@@ -1,0 +1,160 @@
+"""How the sheet says things: moves, values, bars and times in a player's words."""
+
+from collections.abc import Iterable, Mapping
+
+from scenebook.cueing.cues import Action, ByHand, Moment
+from scenebook.errors import BadValueError
+from scenebook.model import MAIN, Control, Preset, Song, Unit
+from scenebook.model.values import Scale, midi_number, note_hz, read_value, uses_tempo
+from scenebook.sheets.view import Do, Shape
+
+__all__ = [
+    "bars_words",
+    "do_of",
+    "dos_of",
+    "member_words",
+    "pitch_words",
+    "preset_words",
+    "short_names",
+    "tempo_words",
+    "unit_of",
+    "value_words",
+]
+
+_SHAPES = {
+    Action.RECALL: Shape.TO,
+    Action.TURN: Shape.TO,
+    Action.PEDAL: Shape.TO,
+    Action.HOLD: Shape.HOLD,
+    Action.FIRE: Shape.HOLD,
+    Action.CHANGE: Shape.TO,
+    Action.CHECK: Shape.CHECK,
+}
+
+
+def short_names(units: Iterable[str]) -> dict[str, str]:
+    """Return for each unit the part of its name before the first comma, where no other unit begins alike.
+
+    "fuzz, silicon" is "fuzz" as long as there is one fuzz: what is read at arm's length or from standing height.
+    """
+    names = list(dict.fromkeys(units))
+    heads = [name.split(",")[0].strip() for name in names]
+    return {
+        name: head if head and heads.count(head) == 1 and (head == name or head not in names) else name
+        for name, head in zip(names, heads, strict=True)
+    }
+
+
+def member_words(unit: str, member: str) -> str:
+    """Return a member with its unit, as said aloud; the main switch is the unit itself."""
+    return unit if member in ("", MAIN) else f"{unit} {member}".strip()
+
+
+def dos_of(moves: Iterable[ByHand], *, cue: int, short: Mapping[str, str]) -> tuple[Do, ...]:
+    """Return moves as the sheet says them, what is made ahead of the cue first and else in the order given."""
+    order = list(_MOMENTS)
+    return tuple(do_of(move, cue=cue, short=short) for move in sorted(moves, key=lambda m: order.index(m.moment)))
+
+
+def do_of(move: ByHand, *, cue: int, short: Mapping[str, str]) -> Do:
+    """Return a move as the sheet says it."""
+    unit = short.get(move.unit, move.unit)
+    later = f"for cue {move.for_cue}" if move.for_cue != cue else ""
+    return Do(_shape(move), _short(move, unit), _words(move, unit), move.before, _MOMENTS[move.moment], later)
+
+
+def value_words(text: str, thing: object, tempo: float | None, tuning: float) -> str:
+    """Return a value as written, and beside it what a note value or pitch computes to: "1/8. (380 ms)"."""
+    if not isinstance(thing, Control):
+        return text
+    try:
+        value = read_value(text, thing.scale, tempo=tempo, tuning=tuning, choices=thing.choices)
+    except BadValueError:
+        return text
+    if thing.scale in (Scale.MILLISECONDS, Scale.NOTE_VALUE) and uses_tempo(text):
+        return f"{text} ({value:.0f} ms)"
+    if thing.scale in (Scale.HERTZ, Scale.PITCH) and "hz" not in text.casefold():
+        return f"{text} ({value:.1f} Hz)"
+    return text
+
+
+def preset_words(preset: Preset, variant: str | None = None) -> str:
+    """Return a preset as its slot, its name and the variant: "1B wide, still"."""
+    return " ".join(filter(None, [preset.slot, preset.name])) + (f", {variant}" if variant else "")
+
+
+def pitch_words(preset: Preset, tuning: float) -> str:
+    """Return the pitches of a preset with their Hz, lowest first."""
+    pitches = sorted(preset.pitches, key=midi_number)
+    return ", ".join(f"{pitch} ({note_hz(pitch, tuning):.1f} Hz)" for pitch in pitches)
+
+
+def bars_words(bars: float | None, free: float) -> str:
+    """Return the length of a form entry: "16 bars, hands free in the last 2"."""
+    if bars is None:
+        return "bars not known"
+    return f"{bars:g} bar{'' if bars == 1 else 's'}" + (f", hands free in the last {free:g}" if free else "")
+
+
+def tempo_words(song: Song, tempo: float | None = None) -> str:
+    """Return the tempo in quarter notes a minute, as a bare number; empty where it is not known."""
+    value = tempo if tempo is not None else song.tempo
+    return "" if value is None else f"{value:g}"
+
+
+def unit_of(units: Mapping[str, Unit], name: str) -> Unit:
+    """Return a unit, or one of which nothing is said."""
+    return units.get(name) or Unit()
+
+
+def _shape(move: ByHand) -> Shape:
+    if move.action is not Action.CHECK and move.after in ("on", "off"):
+        return Shape.ON if move.after == "on" else Shape.OFF
+    return _SHAPES.get(move.action, Shape.TO)
+
+
+def _short(move: ByHand, unit: str) -> str:
+    """Say it for the floor: the mark before it tells on from off."""
+    thing = member_words(unit, move.member)
+    times = f" ×{move.presses}" if move.presses > 1 else ""
+    if move.action is Action.CHANGE:
+        return move.after
+    if move.action is Action.RECALL:
+        return f"{unit} {move.after}{times}"
+    if move.action in (Action.HOLD, Action.FIRE):
+        return f"{thing}: {move.after}" if move.after else thing
+    if move.after in ("on", "off"):
+        return thing + times
+    return f"{thing} {move.after}{times}"
+
+
+def _words(move: ByHand, unit: str) -> str:
+    thing = member_words(unit, move.member)
+    times = f", {move.presses} presses" if move.presses > 1 else ""
+    match move.action:
+        case Action.PRESS:
+            return f"press {thing}: {move.after}{times}"
+        case Action.RECALL:
+            return f"recall {move.after} on {unit}{times}"
+        case Action.TURN if move.after in ("on", "off"):
+            return f"switch {thing} by hand: {move.after}"
+        case Action.TURN:
+            return f"turn {thing} to {move.after}"
+        case Action.PEDAL:
+            return f"pedal {thing} to {move.after}"
+        case Action.HOLD:
+            return f"hold {thing}" + (f": {move.after}" if move.after else "")
+        case Action.FIRE:
+            return f"press {thing} once" + (f": {move.after}" if move.after else "")
+        case Action.CHANGE:
+            return f"take {move.after}"
+        case Action.CHECK:
+            return f"check {thing}: {move.after}"
+
+
+_MOMENTS = {
+    Moment.BEFORE: "Before the first song",
+    Moment.GAP: "In the gap before",
+    Moment.FREE: "In the free bars before",
+    Moment.CUE: "At the cue",
+}
