@@ -22,12 +22,14 @@ Prose = Annotated[str, StringConstraints(strip_whitespace=True, max_length=4000)
 class Frozen(BaseModel):
     """Base of everything in a library: it never changes once made, and an unknown key is an error."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", coerce_numbers_to_str=True, defer_build=True)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", coerce_numbers_to_str=True, defer_build=True, allow_inf_nan=False
+    )
 
 
 def _expanded(value: Any) -> Any:
     """Write a shorthand setting out: `on`, `off` and `leave` are the main switch's or unit's, else a preset."""
-    if isinstance(value, Mapping):
+    if isinstance(value, Mapping | list | tuple):
         return value
     text = str(value).strip()
     if text in ("on", "off"):

@@ -226,7 +226,7 @@ def _stored(connection: Connection, kind: Kind, names: list[str]) -> dict[str, t
     return {name: (whole_json(kind, found[name]), sources[name]) for name in names if name in found}
 
 
-def spoken(kind: Kind, name: str, fault: ScenebookError) -> ScenebookError:
+def spoken(kind: str, name: str, fault: ScenebookError) -> ScenebookError:
     """Return a fault with its place in words, counted as people do: the first of a list is number 1."""
     path = [f"number {key + 1}" if isinstance(key, int) else key for key in fault.path]
     return fault.at(place_text(kind, name, *path))

@@ -190,7 +190,8 @@ def _validated(model: type[BaseModel], said: dict[str, Any], document: Document)
     try:
         return model.model_validate(without_nothing((model, ()), said))
     except ValidationError as error:
-        raise FileFaults([located("", document, fault) for fault in format_faults(model, error)]) from None
+        faults = sorted(format_faults(model, error), key=lambda fault: document.line_of(fault.path))
+        raise FileFaults([located("", document, fault) for fault in faults]) from None
 
 
 def located(file: str, document: Document, fault: ScenebookError) -> ScenebookError:

@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 from scenebook.errors import Path
 
-__all__ = ["Shape", "known_keys", "limits", "models_in", "shape_at", "without_nothing"]
+__all__ = ["Shape", "is_whole", "known_keys", "limits", "shape_at", "without_arms", "without_nothing"]
 
 Shape = tuple[Any, tuple[Any, ...]]
 """A type, and what its annotations and field say beside it."""
@@ -22,23 +22,39 @@ def shape_at(model: type[BaseModel], path: Path) -> Shape:
     return shape
 
 
+def without_arms(model: type[BaseModel], path: Path) -> Path:
+    """Return a path up to where pydantic names the arm of a union that it tried."""
+    shape: Shape = (model, ())
+    for index, key in enumerate(path):
+        inner = _inside(shape, key)
+        if inner is None and sum(kind is not type(None) for kind, _ in _arms(shape)) > 1:
+            return path[:index]
+        shape = inner or shape
+    return path
+
+
+def is_whole(shape: Shape) -> bool:
+    """Tell whether a number of this shape is a whole one."""
+    return any(kind is int for kind, _ in _arms(shape))
+
+
 def known_keys(shape: Shape) -> list[str]:
     """Return the keys that a mapping of this shape may have; none where they are the player's own names."""
-    return [key for model in models_in(shape) for key in model.model_fields]
+    return [key for model in _models_in(shape) for key in model.model_fields]
 
 
-def models_in(shape: Shape) -> list[type[BaseModel]]:
+def _models_in(shape: Shape) -> list[type[BaseModel]]:
     """Return the model classes that a value of this shape may be."""
     return [kind for kind, _ in _arms(shape) if isinstance(kind, type) and issubclass(kind, BaseModel)]
 
 
 def limits(shape: Shape) -> dict[str, Any]:
-    """Return the limits of a number or text of this shape: any of ge, gt, le, max_length."""
+    """Return the limits of a number or text of this shape: any of ge, gt, le, max_length, pattern."""
     found: dict[str, Any] = {}
     for _, metadata in _arms(shape):
         for item in metadata:
             for inner in (item, *getattr(item, "metadata", ())):
-                for key in ("ge", "gt", "le", "max_length"):
+                for key in ("ge", "gt", "le", "max_length", "pattern"):
                     if getattr(inner, key, None) is not None:
                         found[key] = getattr(inner, key)
     return found

@@ -146,10 +146,11 @@ class Store:
         query = select(t.gig.c.name).join(t.gig_entry, t.gig_entry.c.gig_id == t.gig.c.id).order_by(t.gig.c.fold)
         return self._names_where(query, t.gig_entry, "song", song)
 
-    def history(self, limit: int = 100) -> list[Before]:
-        """Return what stood there before the latest changes, the latest first."""
+    def history(self, limit: int | None = 100, *, kind: str | None = None) -> list[Before]:
+        """Return what stood there before the latest changes, the latest first; only of one kind of thing if given."""
         c = t.history.c
         query = select(c.revision, c.at, c.what, c.kind, c.name, c.before, c.source)
+        query = query if kind is None else query.where(c.kind == kind)
         with self._reading() as connection:
             rows = connection.execute(query.order_by(c.revision.desc(), c.position).limit(limit))
             return [Before(*row) for row in rows]
@@ -165,6 +166,15 @@ class Store:
         """Return the text of the file that the settings were imported from."""
         with self._reading() as connection:
             return cast(str | None, connection.execute(select(t.library.c.source)).scalar_one())
+
+    def broken(self) -> list[str]:
+        """Return what SQLite itself finds broken in the file, in words; an empty list means nothing."""
+        with self._reading() as connection:
+            found = [row for row in connection.exec_driver_sql("PRAGMA integrity_check").scalars() if row != "ok"]
+            lost = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+        return [f"the file is damaged: {row}" for row in found] + [
+            f"a row of {table!r} names one of {target!r} that is not there" for table, _, target, _ in lost
+        ]
 
     @contextmanager
     def change(self, what: str) -> Iterator[Change]:

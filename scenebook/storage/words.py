@@ -5,9 +5,9 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from scenebook.errors import FormatError
+from scenebook.errors import FormatError, Path
 from scenebook.model import near_name
-from scenebook.storage.shapes import Shape, known_keys, limits, shape_at
+from scenebook.storage.shapes import Shape, is_whole, known_keys, limits, shape_at, without_arms
 
 __all__ = ["format_faults"]
 
@@ -15,29 +15,19 @@ _Details = Mapping[str, Any]
 
 
 def format_faults(model: type[BaseModel], error: ValidationError) -> Iterator[FormatError]:
-    """Yield one error for each place that pydantic complains of; a union's other complaints of a place are left out."""
-    seen: set[tuple[int | str, ...]] = set()
+    """Yield one error for each place that pydantic complains of; of a union's several, the one that got furthest."""
+    by_place: dict[Path, list[_Details]] = {}
     for details in error.errors(include_url=False):
-        path = tuple(details["loc"])
-        place = path[: _union_at(path)]
-        if place not in seen:
-            seen.add(place)
-            found, accepted, remedy = _said(model, details)
-            yield FormatError(found, accepted=accepted, remedy=remedy, path=path)
+        by_place.setdefault(without_arms(model, details["loc"]), []).append(details)
+    for place, all_details in by_place.items():
+        furthest = max(len(details["loc"]) for details in all_details)
+        said = [_said(model, details, place) for details in all_details if len(details["loc"]) == furthest]
+        found, _, remedy = said[-1]
+        accepted = ", or ".join(dict.fromkeys(words for _, words, _ in said if words))
+        yield FormatError(found, accepted=accepted, remedy=remedy, path=all_details[-1]["loc"])
 
 
-def _union_at(path: tuple[int | str, ...]) -> int:
-    """Return where a path stops being keys: pydantic names the arm of a union in brackets or by its class."""
-    for index, key in enumerate(path):
-        if isinstance(key, str) and (key in _ARMS or "[" in key):
-            return index
-    return len(path)
-
-
-_ARMS = ("constrained-str", "Parallel", "FormEntry", "SetEntry", "Instrument", "Control")
-
-
-def _said(model: type[BaseModel], details: _Details) -> tuple[str, str, str]:
+def _said(model: type[BaseModel], details: _Details, place: Path) -> tuple[str, str, str]:
     """Return what was found, what is accepted, what to do."""
     kind, path, value = details["type"], details["loc"], details["input"]
     if kind == "extra_forbidden":
@@ -47,7 +37,8 @@ def _said(model: type[BaseModel], details: _Details) -> tuple[str, str, str]:
     if kind in ("value_error", "assertion_error"):
         return str(details["ctx"]["error"]), "", ""
     found = f"found {_shown(value)}"
-    where = f" for {_key_of(path)!r}" if _key_of(path) else ""
+    key = next((key for key in reversed(place) if isinstance(key, str)), None)
+    where = f" for {key!r}" if key else ""
     return f"{found}{where}", _accepted(kind, details.get("ctx", {}), shape_at(model, path)), ""
 
 
@@ -61,32 +52,30 @@ def _unknown_key(shape: Shape, key: str) -> tuple[str, str, str]:
 def _accepted(kind: str, context: _Details, shape: Shape) -> str:
     for beginning, words in _ACCEPTED.items():
         if kind.startswith(beginning):
-            return words(context, limits(shape))
+            return words(context, shape)
     return "something else" if "expected" not in context else str(context["expected"])
 
 
-def _number(_: _Details, limit: _Details, what: str = "a number") -> str:
-    low = limit.get("ge", limit.get("gt"))
-    above = "above " if "gt" in limit else ""
-    if low is None:
-        return what
-    return f"{what} from {above}{low:g} to {limit['le']:g}" if "le" in limit else f"{what} of {above}{low:g} or more"
+def _number(_: _Details, shape: Shape) -> str:
+    limit, what = limits(shape), "a whole number" if is_whole(shape) else "a number"
+    if "ge" in limit and "le" in limit:
+        return f"{what} from {limit['ge']} to {limit['le']}"
+    low = f" from {limit['ge']} up" if "ge" in limit else f" above {limit['gt']}" if "gt" in limit else ""
+    return f"{what}{low}, at most {limit['le']}" if "le" in limit else f"{what}{low}"
 
 
-def _whole(context: _Details, limit: _Details) -> str:
-    return _number(context, limit, "a whole number")
-
-
-def _expected(context: _Details, _: _Details) -> str:
+def _expected(context: _Details, _: Shape) -> str:
     return str(context["expected"]).replace("'", "").replace(" or ", ", ")
 
 
-def _text(_: _Details, limit: _Details) -> str:
-    return f"text of at most {limit['max_length']} characters on one line" if "max_length" in limit else "text"
+def _text(_: _Details, shape: Shape) -> str:
+    limit = limits(shape)
+    size = f" of at most {limit['max_length']} characters" if "max_length" in limit else ""
+    return f"text{size}{' on one line' if 'pattern' in limit else ''}"
 
 
-_ACCEPTED: dict[str, Callable[[_Details, _Details], str]] = {
-    "int_": _whole,
+_ACCEPTED: dict[str, Callable[[_Details, Shape], str]] = {
+    "int_": _number,
     "float_": _number,
     "finite_number": _number,
     "greater_than": _number,
@@ -113,8 +102,3 @@ def _shown(value: Any) -> str:
         return "a list"
     text = str(value)
     return repr(text if len(text) <= 60 else text[:57] + "...")
-
-
-def _key_of(path: tuple[int | str, ...]) -> str:
-    keys = [key for key in path[: _union_at(path)] if isinstance(key, str)]
-    return keys[-1] if keys else ""

@@ -118,4 +118,4 @@ def _ids(connection: Connection, table: Table, names: list[str]) -> dict[str, in
     """Return the ids of names; that each is there has been checked before."""
     wanted = list(dict.fromkeys(names))
     rows = connection.execute(select(table.c.name, table.c.id).where(table.c.name.in_(wanted)))
-    return dict(row.tuple() for row in rows)
+    return {name: number for name, number in rows}  # noqa: C416 - rows are not pairs to the type checker

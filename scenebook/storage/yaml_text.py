@@ -10,11 +10,11 @@ import yaml
 
 from scenebook.errors import FormatError, Path
 
-__all__ = ["MAX_BYTES", "Document", "read_document"]
+__all__ = ["MAX_BYTES", "NOTHING", "Document", "read_document"]
 
 MAX_BYTES = 1_000_000  # the largest real file is a unit with all its presets, some tens of thousands
 _MAX_VALUES, _MAX_DEPTH = 100_000, 40
-_NOTHING = ("", "~", "null")
+NOTHING = ("", "~", "null")
 _PLAIN_TAGS = ("tag:yaml.org,2002:str", "tag:yaml.org,2002:seq", "tag:yaml.org,2002:map")
 
 
@@ -77,7 +77,7 @@ class _Reading:
             return self._mapping(node, depth)
         if isinstance(node, yaml.SequenceNode):
             return [self.value_of(item, depth + 1) for item in node.value]
-        return None if not getattr(node, "style", None) and node.value in _NOTHING else node.value
+        return None if not getattr(node, "style", None) and node.value in NOTHING else node.value
 
     def _mapping(self, node: yaml.MappingNode, depth: int) -> dict[str, Any]:
         said: dict[str, Any] = {}
