@@ -1,6 +1,6 @@
 """What all parts of a library share: frozen, strict about keys, and small value types."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints, WithJsonSchema
@@ -29,7 +29,7 @@ class Frozen(BaseModel):
 
 def _expanded(value: Any) -> Any:
     """Write a shorthand setting out: `on`, `off` and `leave` are the main switch's or unit's, else a preset."""
-    if isinstance(value, Mapping | list | tuple):
+    if isinstance(value, (dict, list, tuple)):
         return value
     text = str(value).strip()
     if text in ("on", "off"):

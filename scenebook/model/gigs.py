@@ -63,7 +63,7 @@ class Gig(Frozen):
     house: Name | None = None
     gap: Seconds | None = None
     out: tuple[Name, ...] = ()
-    played_by: dict[Name, Name] = {}
+    played_by: dict[Name, Name] = Field(default_factory=dict)
     notes: Prose = ""
 
     @cached_property

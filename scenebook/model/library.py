@@ -33,7 +33,7 @@ class Library(Frozen):
     """Units, rigs, songs and gigs by name, and the settings. A command loads only the part that it touches."""
 
     settings: Settings = Settings()
-    units: dict[Name, Unit] = {}
-    rigs: dict[Name, Rig] = {}
-    songs: dict[Name, Song] = {}
-    gigs: dict[Name, Gig] = {}
+    units: dict[Name, Unit] = Field(default_factory=dict)
+    rigs: dict[Name, Rig] = Field(default_factory=dict)
+    songs: dict[Name, Song] = Field(default_factory=dict)
+    gigs: dict[Name, Gig] = Field(default_factory=dict)

@@ -63,7 +63,7 @@ class StandIn(Frozen):
     switch: Name | None = None
     preset: Line | None = None
     likeness: Annotated[float, Field(ge=0, le=1)] = 1.0
-    controls: dict[Name, Name] = {}
+    controls: dict[Name, Name] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _one_place(self) -> Self:
@@ -97,10 +97,10 @@ class Rig(Frozen):
     """
 
     chain: tuple[Name | Parallel, ...] = ()
-    units: dict[Name, Placement] = {}
-    loops: dict[Name, dict[Name, tuple[Name, ...]]] = {}
-    sends: dict[Name, dict[Name, tuple[Name, ...]]] = {}
-    home: dict[Name, Setting] = {}
+    units: dict[Name, Placement] = Field(default_factory=dict)
+    loops: dict[Name, dict[Name, tuple[Name, ...]]] = Field(default_factory=dict)
+    sends: dict[Name, dict[Name, tuple[Name, ...]]] = Field(default_factory=dict)
+    home: dict[Name, Setting] = Field(default_factory=dict)
     stand_ins: tuple[StandIn, ...] = ()
     leads: tuple[Lead, ...] = ()
     notes: Prose = ""

@@ -83,7 +83,7 @@ class Scene(Frozen):
     as "unit" or "unit.member"; all else that the scene names is a must. `triggers` fire once on entry ("unit.trigger").
     """
 
-    units: dict[Name, Setting] = {}
+    units: dict[Name, Setting] = Field(default_factory=dict)
     colours: tuple[Line, ...] = ()
     triggers: tuple[Line, ...] = ()
     instrument: PlayedInstrument | None = None
@@ -115,7 +115,7 @@ class Song(Frozen):
     key: Line = ""
     length: Seconds | None = None
     instrument: PlayedInstrument | None = None
-    scenes: dict[Name, Scene] = {}
+    scenes: dict[Name, Scene] = Field(default_factory=dict)
     form: Form = ()
     notes: Prose = ""
 

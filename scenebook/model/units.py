@@ -128,7 +128,7 @@ class ControlMessage(Frozen):
 
     controller: Data
     range: tuple[Line, Line] | None = None
-    values: dict[Name, Data] = {}
+    values: dict[Name, Data] = Field(default_factory=dict)
     by_chart: bool = False
 
 
@@ -253,7 +253,7 @@ class Variant(Frozen):
     bytes: Line | None = None
     foot: bool = False
     by_chart: bool = False
-    stores: dict[Name, Line] = {}
+    stores: dict[Name, Line] = Field(default_factory=dict)
 
 
 class Preset(Frozen):
@@ -265,11 +265,11 @@ class Preset(Frozen):
 
     slot: Line
     name: Line = ""
-    stores: dict[Name, Line] = {}
+    stores: dict[Name, Line] = Field(default_factory=dict)
     rest: Literal["off"] | None = None
-    footswitches: dict[Name, Line] = {}
+    footswitches: dict[Name, Line] = Field(default_factory=dict)
     pitches: tuple[Line, ...] = ()
-    variants: dict[Name, Variant] = {}
+    variants: dict[Name, Variant] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _pitches_are_pitches(self) -> Self:
@@ -323,8 +323,8 @@ class Unit(Frozen):
 
     roles: tuple[Role, ...] = ()
     switches: dict[Name, Switch] = {MAIN: Switch()}
-    controls: dict[Name, Annotated[Control, BeforeValidator(_short_control)]] = {}
-    triggers: dict[Name, Trigger] = {}
+    controls: dict[Name, Annotated[Control, BeforeValidator(_short_control)]] = Field(default_factory=dict)
+    triggers: dict[Name, Trigger] = Field(default_factory=dict)
     programs: Programs | None = None
     presets: tuple[Preset, ...] = ()
     sections_at_once: Annotated[int, Field(ge=1, le=64)] | None = None
