@@ -42,6 +42,7 @@ class Change:
         self._connection, self._what = connection, what
         self._puts: dict[Kind, dict[str, tuple[Aggregate, Source | None]]] = {kind: {} for kind in KINDS}
         self._deletes: dict[Kind, dict[str, None]] = {kind: {} for kind in KINDS}
+        self._folds: dict[tuple[Kind, str], str] = {}
         self._settings: tuple[Settings, str | None] | None = None
 
     def put_settings(self, settings: Settings, source: str | None = None) -> None:
@@ -157,15 +158,18 @@ class Change:
         except ValidationError:
             accepted = "1 to 80 characters on one line"
             raise BadValueError(f"{name!r} cannot be the name of a {kind}", accepted=accepted) from None
-        table = t.AGGREGATES[kind]
-        twin = self._connection.execute(select(table.c.name).where(table.c.fold == fold(clean))).scalar()
-        for other in (twin, *self._puts[kind]):
-            if other is not None and other != clean and fold(other) == fold(clean):
-                raise BadValueError(
-                    f"{kind} {clean!r} differs from {other!r} only in capitals",
-                    remedy=f"Write {other!r}, or another name",
-                )
+        other = self._name_there(kind, fold(clean))
+        if other not in (None, clean):
+            raise BadValueError(
+                f"{kind} {clean!r} differs from {other!r} only in capitals", remedy=f"Write {other!r}, or another name"
+            )
+        self._folds[kind, fold(clean)] = clean
         return clean
+
+    def _name_there(self, kind: Kind, key: str) -> str | None:
+        table = t.AGGREGATES[kind]
+        put: str | None = self._folds.get((kind, key))
+        return put or self._connection.execute(select(table.c.name).where(table.c.fold == key)).scalar()
 
     def _after(self, kind: Kind) -> dict[str, Aggregate | None]:
         """Return what a kind will be like where it changes: the new aggregate, or nothing where one goes."""
