@@ -46,6 +46,7 @@ class Charted:
         self.plain_mask = _mask(index for index in range(len(lanes.ways)) if self._is_plain(index))
         self._messages: dict[tuple[int, int], tuple[bytes, ...]] = {}
         self._recalls: dict[int, tuple[bytes, ...]] = {}
+        self._recall_us: dict[int, int] = {}
         self._wire: dict[tuple[int, int], int] = {}
 
     def messages(self, index: int, lane: int) -> tuple[bytes, ...]:
@@ -67,6 +68,14 @@ class Charted:
         found = self._recalls.get(slot)
         if found is None:
             found = self._recalls[slot] = self._recall(slot)
+        return found
+
+    def recall_us(self, slot: int) -> int:
+        """Return how long a recall by message takes: its bytes on the wire and its settle time, 0 where not known."""
+        found = self._recall_us.get(slot)
+        if found is None:
+            sent = BYTE_US * sum(map(len, self.recall_messages(slot)))
+            found = self._recall_us[slot] = sent + (self.settle_us or 0)
         return found
 
     def variant_messages(self, slot: int, name: str) -> tuple[bytes, ...] | None:

@@ -58,9 +58,10 @@ def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *,
 
 @dataclass(frozen=True, slots=True)
 class _UnitRun:
-    """One unit through a list of points: its demands and steps, cue 0 first."""
+    """One unit through a list of points: the cues at which it is asked something new, what, and its step there."""
 
     path: UnitPath
+    starts: Sequence[int]
     demands: Sequence[Demand]
     steps: Sequence[Step]
 
@@ -76,8 +77,11 @@ class Compiler:
         self._library = library
         self._charts = tuple(Charted(lanes, library.settings) for lanes in self.standings.lanes)
         self.paths = tuple(UnitPath(chart) for chart in self._charts)
+        self._with_momentary = {
+            each.name for each in stage.carried if any(switch.momentary for switch in each.unit.switches.values())
+        }
         self._states: dict[tuple[object, ...], UnitState] = {}
-        self._moves: dict[tuple[object, ...], UnitMoves | None] = {}
+        self._moves: dict[tuple[object, ...], UnitMoves] = {}
 
     def song(self, entry: SetEntry, *, full: bool) -> SongCues:
         """Return a song outside the sets, compiled by itself from home."""
@@ -87,13 +91,14 @@ class Compiler:
         """Return cue 0 and one cue for each point."""
         standings = self._standings(points)
         runs = [self._run(index, standings, points) for index in range(len(self.paths))]
-        moves = [
-            self._unit_moves(number, standings, runs, full=full or number == 0) for number in range(len(standings))
-        ]
+        moves = self._all_moves(standings, runs, full=full)
         by_hand, late = placed(points, self._wanted(moves, points, standings), [each.sounds for each in standings])
+        states = zip(*(self._unit_states(index, run, len(standings)) for index, run in enumerate(runs)), strict=True)
         return tuple(
-            self._cue(number, points, standings[number], runs, moves[number], by_hand[number], late[number], full)
-            for number in range(len(standings))
+            self._cue(
+                number, points, standings[number], moves[number], by_hand[number], late[number], states_then, full
+            )
+            for number, states_then in enumerate(states)
         )
 
     def _standings(self, points: Sequence[Point]) -> list[Standing]:
@@ -105,53 +110,63 @@ class Compiler:
         return standings
 
     def _run(self, index: int, standings: Sequence[Standing], points: Sequence[Point]) -> _UnitRun:
-        heard = [bool(standing.sounds >> index & 1) for standing in standings]
-        before = [False, *heard]
-        demands = [
-            Demand(standing.targets[index], before[number], heard[number]) for number, standing in enumerate(standings)
-        ]
+        starts, demands = _demands(index, standings)
         path = self.paths[index]
         try:
-            return _UnitRun(path, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
+            return _UnitRun(path, starts, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
         except SceneError as error:
-            number = error.path[0] if error.path else 0
-            place = "home" if number == 0 else _place(points[int(number) - 1])
+            number = starts[int(error.path[0])] if error.path else 0
+            place = "home" if number == 0 else _place(points[number - 1])
             raise type(error)(error.found, where=f"{place}, {error.where}", remedy=error.remedy) from None
 
-    def _unit_moves(
-        self, number: int, standings: Sequence[Standing], runs: Sequence[_UnitRun], *, full: bool
-    ) -> list[UnitMoves]:
-        standing = standings[number]
-        if full and number > 0:
-            found = {index: self._full_moves(index, runs[index], number) for index in range(len(runs))}
-        else:
-            found = {index: self._lean_moves(index, runs[index], number) for index in range(len(runs))}
+    def _all_moves(
+        self, standings: Sequence[Standing], runs: Sequence[_UnitRun], *, full: bool
+    ) -> list[list[UnitMoves]]:
+        """Return for each cue the moves of the units that have any, along the chain."""
+        cues: list[list[UnitMoves]] = [[] for _ in standings]
+        for index, run in enumerate(runs):
+            before: Step | None = None
+            for which, (number, step) in enumerate(zip(run.starts, run.steps, strict=True)):
+                if (number == 0 or not full) and (step.fixes or step.recalls or step.variant):
+                    cues[number].append(self._lean_moves(index, run.path, step, run.demands[which], before))
+                if full:
+                    stop = run.starts[which + 1] if which + 1 < len(run.starts) else len(standings)
+                    moves = self._full_moves(index, run.path, step, run.demands[which].target)
+                    for cue in cues[max(number, 1) : stop] if moves else ():
+                        cue.append(moves)
+                before = step
+        for number, standing in enumerate(standings):
+            if standing.triggers:
+                cues[number] = self._with_triggers(cues[number], standing)
+        return cues
+
+    def _with_triggers(self, units: list[UnitMoves], standing: Standing) -> list[UnitMoves]:
+        found = {moves.index: moves for moves in units}
         for index in dict.fromkeys(index for index, _ in standing.triggers):
             names = [name for unit, name in standing.triggers if unit == index]
-            found[index] = trigger_moves(self._charts[index], index, names, found[index])
-        return [moves for moves in found.values() if moves is not None]
+            found[index] = trigger_moves(self._charts[index], index, names, found.get(index))
+        return [found[index] for index in sorted(found)]
 
-    def _lean_moves(self, index: int, run: _UnitRun, number: int) -> UnitMoves | None:
-        step = run.steps[number]
-        if not (step.fixes or step.recalls or step.variant):
-            return None
-        demand = run.demands[number]
-        key = index, step, demand
-        if key not in self._moves:
-            before = run.steps[number - 1] if number else None
-            self._moves[key] = moves_of(run.path, index, step, demand, before)
-        return self._moves[key]
+    def _lean_moves(self, index: int, path: UnitPath, step: Step, demand: Demand, before: Step | None) -> UnitMoves:
+        key = index, step, demand, before.after.preset if before else None
+        found = self._moves.get(key)
+        if found is None:
+            found = self._moves[key] = moves_of(path, index, step, demand, before)
+        return found
 
-    def _full_moves(self, index: int, run: _UnitRun, number: int) -> UnitMoves | None:
-        target, lean = run.demands[number].target, run.steps[number].after
-        key = index, target, lean.preset, lean.variant
-        if key not in self._moves:
-            chart = self._charts[index]
-            by_message = chart.recall_way is Way.MESSAGE
-            preset, variant = (lean.preset, lean.variant) if by_message else (None, None)
-            step = run.path.forced(start_state(chart, target), target, preset, variant)
-            self._moves[key] = moves_of(run.path, index, step, Demand(target, False, False), None)
-        return self._moves[key]
+    def _full_moves(self, index: int, path: UnitPath, lean: Step, target: Target) -> UnitMoves | None:
+        """Return what a full list says of a unit: the preset and variant that lean is in, and all that differs."""
+        chart, after = self._charts[index], lean.after
+        by_message = chart.recall_way is Way.MESSAGE
+        preset, variant = (after.preset, after.variant) if by_message else (None, None)
+        key = index, target, preset, variant
+        found = self._moves.get(key)
+        if found is None:
+            step = path.forced(start_state(chart, target), target, preset, variant)
+            if not (step.fixes or step.recalls or step.variant):
+                return None
+            found = self._moves[key] = moves_of(path, index, step, Demand(target, False, False), None)
+        return found
 
     def _wanted(
         self, moves: Sequence[Sequence[UnitMoves]], points: Sequence[Point], standings: Sequence[Standing]
@@ -183,9 +198,9 @@ class Compiler:
         """Return what momentary switches are for in each scene; they have no state, so nothing else tells of them."""
         held = []
         for number, standing in enumerate(standings):
-            for name, setting in standing.met.settings.items() if number else ():
+            for name in self._with_momentary.intersection(standing.met.settings) if number else ():
                 carried = self.standings.stage.by_name[name]
-                for member, text in setting.items():
+                for member, text in standing.met.settings[name].items():
                     switch = carried.unit.switches.get(member)
                     if switch is not None and switch.momentary:
                         move = HandMove(Action.HOLD, member, "", text, 0, 1, on_cue=True)
@@ -197,10 +212,10 @@ class Compiler:
         number: int,
         points: Sequence[Point],
         standing: Standing,
-        runs: Sequence[_UnitRun],
         moves: Sequence[UnitMoves],
         by_hand: tuple[ByHand, ...],
         late: str,
+        states: tuple[UnitState, ...],
         full: bool,
     ) -> Cue:
         point = points[number - 1] if number else None
@@ -234,10 +249,7 @@ class Compiler:
             sum(len(message.data) for message in timed.messages),
             _running(timed.messages),
             timed.settled_us,
-            tuple(
-                self._state(index, target, standing, runs[index].steps[number])
-                for index, target in enumerate(standing.targets)
-            ),
+            states,
         )
 
     def _check_list(self, number: int, standing: Standing) -> list[ByHand]:
@@ -255,13 +267,17 @@ class Compiler:
                 notes.append(f"{chart.name}: what it has recorded cannot be promised")
         return notes
 
-    def _state(self, index: int, target: Target, standing: Standing, step: Step) -> UnitState:
-        sounds = bool(standing.sounds >> index & 1)
-        key = index, target, step.after.preset, step.after.variant, sounds
-        found = self._states.get(key)
-        if found is None:
-            found = self._states[key] = self._unit_state(index, target, step, sounds=sounds)
-        return found
+    def _unit_states(self, index: int, run: _UnitRun, count: int) -> list[UnitState]:
+        """Return how one unit stands after each cue; cues at which nothing changed share one value."""
+        states: list[UnitState] = []
+        stops = [*run.starts[1:], count]
+        for start, stop, demand, step in zip(run.starts, stops, run.demands, run.steps, strict=True):
+            key = index, demand.target, step.after.preset, step.after.variant, demand.heard_after
+            found = self._states.get(key)
+            if found is None:
+                found = self._states[key] = self._unit_state(index, demand.target, step, sounds=demand.heard_after)
+            states += [found] * (stop - start)
+        return states
 
     def _unit_state(self, index: int, target: Target, step: Step, *, sounds: bool) -> UnitState:
         chart, lanes = self._charts[index], self.standings.lanes[index]
@@ -276,6 +292,22 @@ class Compiler:
         return UnitState(
             chart.name, sounds, label, target.preset is not None, step.after.variant, values, frozenset(left)
         )
+
+
+def _demands(index: int, standings: Sequence[Standing]) -> tuple[list[int], list[Demand]]:
+    """Return the cues at which one unit is asked something new, and what."""
+    starts: list[int] = []
+    demands: list[Demand] = []
+    before, bit = 0, 1 << index
+    last: tuple[Target | None, int, int] = (None, 0, 0)
+    for number, standing in enumerate(standings):
+        target, heard = standing.targets[index], standing.sounds & bit
+        if target is not last[0] or heard != last[2] or before != last[1]:
+            last = (target, before, heard)
+            starts.append(number)
+            demands.append(Demand(target, bool(before), bool(heard)))
+        before = heard
+    return starts, demands
 
 
 def _place(point: Point) -> str:

@@ -60,10 +60,8 @@ class UnitMoves:
 _NONE: tuple[Planned, ...] = ()
 
 
-def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Step | None) -> UnitMoves | None:
-    """Return the moves of one step, or nothing where the unit stands as it must."""
-    if not (step.recalls or step.variant or step.fixes):
-        return None
+def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Step | None) -> UnitMoves:
+    """Return the moves of one step."""
     chart, lanes, target = path.chart, path.lanes, demand.target
     groups: dict[MessageKind, list[Planned]] = {MessageKind.OFF: [], MessageKind.CONTROL: [], MessageKind.ON: []}
     hands: list[HandMove] = []

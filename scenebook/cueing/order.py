@@ -49,11 +49,10 @@ class _Port:
         """Send a unit's triggers; return their releases, each with the time at which it is due."""
         releases = []
         for kind, member, value, data, release in moves.triggers:
-            start = self.now
             self.send(moves, (Planned(kind, member, value, data),))
             for message in release:
                 late = Message(self.name, moves.chart.name, kind, member, "release", message, 0)
-                releases.append((start + RELEASE_US, late))
+                releases.append((self.now + RELEASE_US, late))
         return releases
 
     def release(self, releases: list[tuple[int, Message]]) -> None:

@@ -79,6 +79,8 @@ class UnitPath:
     def steps(self, demands: Sequence[Demand], start: State) -> list[Step]:
         """Return one step for each demand, of the least cost summed over all of them.
 
+        No two neighbours may be the same: where nothing new is asked, no step is better than the one before it.
+
         Raises:
             SceneError: at some cue nothing reaches the target; the number of that demand is in its path.
         """
@@ -110,15 +112,11 @@ class UnitPath:
 
     def _only_path(self, demands: Sequence[Demand], state: State) -> Iterator[Step]:
         """Yield the steps of a unit without presets: there is nothing to choose."""
-        before: Demand | None = None
         for number, demand in enumerate(demands):
-            if before is not None and demand.target is before.target:
-                yield Step((), None, 0, state, state, _FREE)  # it stands there already
-                continue
             step = self._step(state, demand, (), None)
             if step is None:
                 raise self._refusal(number)
-            state, before = step.after, demand
+            state = step.after
             yield step
 
     def _next_layer(self, layer: dict[State, _Node], demand: Demand, coming: int | None) -> dict[State, _Node]:
@@ -163,19 +161,18 @@ class UnitPath:
     def _choices_named(self, state: State, target: Target) -> Iterator[tuple[Recalls, str | None]]:
         slot = target.preset
         assert slot is not None, "the target names a preset"
-        wanted = [target.variant] if target.variant else [None, *self._variants(slot)]
-        if state.preset == slot:
-            if target.variant is None or target.variant == state.variant:
-                yield (), None
-            yield from (((), name) for name in wanted if name is not None and name != state.variant)
-        yield from ((self._recalls(state, slot), name) for name in wanted)
+        if state.preset == slot and state.variant == target.variant:
+            yield (), None
+        elif state.preset == slot and target.variant is not None:
+            yield (), target.variant
+        yield self._recalls(state, slot), target.variant
 
     def _variants(self, slot: int | None) -> list[str]:
         preset = self.lanes.presets.get(slot) if slot is not None else None
         return list(preset.variants) if preset else []
 
     def _recalls(self, state: State, slot: int) -> Recalls:
-        if self.chart.ignores_repeat and state.preset == slot:
+        if self.chart.ignores_repeat and state.preset in (slot, None):  # unknown: it may stand there already
             return self.chart.other_slot(slot), slot
         return (slot,)
 
@@ -196,8 +193,7 @@ class UnitPath:
 
     def _barest(self, demand: Demand) -> Cost:
         hole = self.chart.hole_us if demand.heard_before and demand.heard_after else 0
-        wire = BYTE_US * sum(map(len, self.chart.recall_messages(0))) + (self.chart.settle_us or 0)
-        return (0, hole, 0, wire, 1, _RECALL, 0)
+        return (0, hole, 0, self.chart.recall_us(0), 1, _RECALL, 0)
 
     def _fix_price(self, slot: int, demand: Demand) -> tuple[int, int, int]:
         effect, target = self.lanes.effect(slot), demand.target
@@ -329,8 +325,7 @@ class UnitPath:
     def _recall_price(self, state: State, demand: Demand, recalls: Recalls, value: int) -> tuple[int, int, int]:
         chart = self.chart
         if chart.recall_way is Way.MESSAGE:
-            sent = BYTE_US * sum(len(data) for slot in recalls for data in chart.recall_messages(slot))
-            return 0, 0, sent + (chart.settle_us or 0) * len(recalls)
+            return 0, 0, sum(map(chart.recall_us, recalls))
         here, taken = state.preset, 0
         for slot in recalls:
             taken, here = taken + chart.walk(here, slot)[1], slot

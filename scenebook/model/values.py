@@ -14,6 +14,7 @@ from scenebook.model.protocol import DATA
 
 __all__ = [
     "CONCERT_A",
+    "TIMES",
     "Scale",
     "carried_over",
     "midi_number",
@@ -71,7 +72,7 @@ _UNITS: dict[Scale, dict[str, float]] = {
     Scale.NOTE_VALUE: {"ms": 1.0, "s": 1000.0},
 }
 _LIMITS = {Scale.TEN: (0.0, 10.0), Scale.PERCENT: (0.0, 100.0)}
-_TIMES = (Scale.MILLISECONDS, Scale.NOTE_VALUE)
+TIMES = (Scale.MILLISECONDS, Scale.NOTE_VALUE)
 _PITCHES = (Scale.HERTZ, Scale.PITCH)
 
 
@@ -185,7 +186,7 @@ def _clock(text: str) -> float | None:
 
 
 def _measured(text: str, scale: Scale, tempo: float | None, tuning: float) -> float | None:
-    if scale in _TIMES and uses_tempo(text):
+    if scale in TIMES and uses_tempo(text):
         if tempo is None:
             raise BadValueError(
                 f"{text!r} is a note value, and no tempo is known here",
@@ -200,7 +201,7 @@ def _measured(text: str, scale: Scale, tempo: float | None, tuning: float) -> fl
         return None
     value = _decimal(found[1]) * factor
     low, high = _LIMITS.get(scale, (-math.inf, math.inf))
-    if scale in _TIMES + _PITCHES and value < 0:
+    if scale in TIMES + _PITCHES and value < 0:
         return None
     return value if low <= value <= high else None
 

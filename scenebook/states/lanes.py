@@ -10,7 +10,7 @@ from typing import NamedTuple
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Control, Preset, Switch
 from scenebook.model.units import RESERVED, Variant
-from scenebook.model.values import CONCERT_A, read_value, step_of, uses_tempo
+from scenebook.model.values import CONCERT_A, TIMES, read_value, step_of, uses_tempo
 from scenebook.states.stage import Carried, Way
 
 __all__ = ["Effect", "Lanes", "lane_indexes"]
@@ -54,6 +54,9 @@ class Lanes:
         self._positions: list[list[float]] = [[] for _ in self.members]
         self._texts: dict[tuple[int, int], str] = {}
         self._effects: dict[tuple[int, str | None], Effect] = {}
+        self._slots: dict[str, int] = {}
+        self._packed: dict[tuple[str, str], tuple[int, int]] = {}
+        self._has_times = any(control.scale in TIMES for control in self.unit.controls.values())
         self._presets = {self.unit.preset_at(preset.slot)[0]: preset for preset in self.unit.presets}
 
     @property
@@ -91,15 +94,24 @@ class Lanes:
     def packed(self, setting: Mapping[str, str], tempo: float | None) -> tuple[int, int]:
         """Return (value, known) of the members that a setting gives a value; those that it leaves are not known."""
         value = known = 0
-        for member, text in setting.items():
-            if member not in RESERVED and text != "leave" and member in self.index:
-                value |= self.lane(member, text, tempo)
-                known |= self.mask_of(member)
+        for written in setting.items():
+            lane = self._packed.get(written)
+            if lane is None:
+                lane = self._packed_one(*written, tempo)
+            value |= lane[0]
+            known |= lane[1]
         return value, known
 
     def tempo_matters(self, setting: Mapping[str, str]) -> bool:
         """Whether any value of a setting is written as a note value."""
-        return any(uses_tempo(text) for text in setting.values())
+        return self._has_times and any(uses_tempo(text) for text in setting.values())
+
+    def slot(self, text: str) -> int:
+        """Return the slot, counted from 0, that a scene names by its label or its preset's name."""
+        found = self._slots.get(text)
+        if found is None:
+            found = self._slots[text] = self.unit.preset_at(text, self.carried.name)[0]
+        return found
 
     def effect(self, slot: int, variant: str | None = None) -> Effect:
         """Return what recalling `slot` does, or reaching a variant while in it (rule S5)."""
@@ -128,6 +140,15 @@ class Lanes:
             if self.same(index, value >> shift & FULL, wanted >> shift & FULL):
                 lanes &= ~(FULL << shift)
         return lanes
+
+    def _packed_one(self, member: str, text: str, tempo: float | None) -> tuple[int, int]:
+        """Return (value, known) of one member, and keep it where it holds at any tempo."""
+        if member in RESERVED or text == "leave" or member not in self.index:
+            return 0, 0
+        lane = self.lane(member, text, tempo), self.mask_of(member)
+        if not (self._has_times and uses_tempo(text)):
+            self._packed[member, text] = lane
+        return lane
 
     def _control_lane(self, index: int, control: Control, text: str, tempo: float | None) -> int:
         value = read_value(text, control.scale, tempo=tempo, tuning=self.tuning, choices=control.choices)

@@ -9,7 +9,7 @@ from scenebook.model.base import place_text
 from scenebook.states.lanes import Lanes
 from scenebook.states.stage import Stage
 from scenebook.states.stand_ins import Met, meet
-from scenebook.states.targets import Target, UnitTargets, check_ways
+from scenebook.states.targets import Target, UnitTargets
 
 __all__ = ["Standing", "Standings"]
 
@@ -35,8 +35,9 @@ class Standings:
         self._index = {carried.name: carried.index for carried in stage.carried}
         self._inside = self._loops()
         self._holders = [self._index[loop.holder] if (loop := c.loop) else -1 for c in stage.carried]
-        self._meets_all: dict[int, Met] = {}
-        self.home = self._standing([unit.home for unit in self.units], None, Met({}), {})
+        self._looped = [carried for carried in stage.carried if carried.loop is not None]
+        self._home_targets = [unit.home for unit in self.units]
+        self.home = self._standing(list(self._home_targets), None, Met({}), {})
 
     def of(
         self,
@@ -56,12 +57,10 @@ class Standings:
         scene = song.scenes[scene_name]
         try:
             met = meet(self.stage, scene)
-            targets = [unit.home for unit in self.units]
+            targets = list(self._home_targets)
             for name, setting in met.settings.items():
                 index = self._index[name]
-                target = self.units[index].of(setting, tempo, None if afresh else before.targets[index])
-                check_ways(self.lanes[index], target, "")
-                targets[index] = target
+                targets[index] = self.units[index].of(setting, tempo, None if afresh else before.targets[index])
             return self._standing(targets, before, self._with_triggers(met, scene), met.settings, scene)
         except ScenebookError as error:
             raise error.at(place_text("song", song_name, f"scene {scene_name!r}")) from None
@@ -126,10 +125,9 @@ class Standings:
     def _sounding(self, targets: list[Target]) -> int:
         sounds = 0
         for index, target in enumerate(targets):
-            main = self.lanes[index].main
-            if main is None or target.value >> (main << 3) & 1:
+            if target.is_on:
                 sounds |= 1 << index
-        for carried in self.stage.carried:
+        for carried in self._looped:
             holder, loop = self._holders[carried.index], carried.loop
             hops = 0
             while holder >= 0 and loop is not None and hops < len(targets):

@@ -7,7 +7,7 @@ from scenebook.errors import NoWayError
 from scenebook.states.lanes import Lanes
 from scenebook.states.stage import Way
 
-__all__ = ["Target", "UnitTargets", "check_ways"]
+__all__ = ["Target", "UnitTargets"]
 
 _ON = 1
 
@@ -27,6 +27,7 @@ class Target:
     variant: str | None
     left_unit: bool
     wants: bool
+    is_on: bool  # its own main switch, or it has none
     words: Mapping[str, str]  # the scene's own writing
 
 
@@ -38,6 +39,7 @@ class UnitTargets:
         self._main = lanes.main
         self._alone = lanes.carried.alone and lanes.main is not None
         self._home_value, self._home_known, self._home_preset, self._home_variant = self._home_state()
+        self._plain: dict[tuple[tuple[str, str], ...], Target] = {}
         self._made: dict[object, Target] = {}
         self.home = self._finished(self._home_value, self._home_known, self._home_preset, self._home_variant)
 
@@ -46,13 +48,9 @@ class UnitTargets:
 
         `before` is its target at the cue before; without one `leave` means home (rule S6).
         """
-        lanes = self.lanes
-        leaves = "leave" in setting.values() or "leave" in setting
-        key = (tuple(setting.items()), tempo if lanes.tempo_matters(setting) else None, before if leaves else None)
-        found = self._made.get(key)
-        if found is None:
-            found = self._made[key] = self._of(setting, tempo, before)
-        return found
+        items = tuple(setting.items())
+        found = self._plain.get(items)
+        return found if found is not None else self._first_time(items, setting, tempo, before)
 
     def with_lanes(self, target: Target, lanes: Mapping[int, int], *, opened: bool = False) -> Target:
         """Return `target` with some lanes set, and its preset open if that is asked for."""
@@ -65,19 +63,42 @@ class UnitTargets:
                 known |= 0xFF << (index << 3)
             preset, variant = (None, None) if opened else (target.preset, target.variant)
             found = self._made[key] = Target(
-                value, known, target.left, preset, variant, target.left_unit, target.wants, target.words
+                value,
+                known,
+                target.left,
+                preset,
+                variant,
+                target.left_unit,
+                target.wants,
+                self._is_on(value),
+                target.words,
             )
         return found
+
+    def _first_time(
+        self, items: tuple[tuple[str, str], ...], setting: Mapping[str, str], tempo: float | None, before: Target | None
+    ) -> Target:
+        """Make a target, and keep it: for all cues, or for those with the same tempo or the same target before."""
+        leaves = "leave" in setting or "leave" in setting.values()
+        timed = self.lanes.tempo_matters(setting)
+        if not leaves and not timed:
+            found = self._plain[items] = self._of(setting, tempo, before)
+            return found
+        key = (items, tempo if timed else None, before if leaves else None)
+        kept = self._made.get(key)
+        if kept is None:
+            kept = self._made[key] = self._of(setting, tempo, before)
+        return kept
 
     def _of(self, setting: Mapping[str, str], tempo: float | None, before: Target | None) -> Target:
         if "leave" in setting:
             if before is None:
                 return self.home
             everything = self.lanes.stored_mask | before.known
-            return Target(before.value, before.known, everything, None, None, True, before.wants, {})
+            return Target(before.value, before.known, everything, None, None, True, before.wants, before.is_on, {})
         value, known, preset, variant = self._home_value, self._home_known, None, None
         if "preset" in setting:
-            preset, variant = self.lanes.unit.preset_at(setting["preset"])[0], setting.get("variant")
+            preset, variant = self.lanes.slot(setting["preset"]), setting.get("variant")
             for effect in (self.lanes.effect(preset), *([self.lanes.effect(preset, variant)] if variant else [])):
                 value, known = value & ~effect.known | effect.value, known | effect.known
         own_value, own_known = self.lanes.packed(setting, tempo)
@@ -88,6 +109,7 @@ class UnitTargets:
         stood = before or self.home
         value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
         words = {member: text for member, text in setting.items() if member in self.lanes.index and text != "leave"}
+        self._check_ways(words)
         return self._finished(value, known, preset, variant, left=left if before else 0, words=words, before=before)
 
     def _finished(
@@ -109,7 +131,24 @@ class UnitTargets:
                 wants = before.wants
             if self._alone:
                 value, known, left = value & ~mask | _ON << (self._main << 3), known | mask, left & ~mask
-        return Target(value, known, left, preset, variant, False, wants, words or {})
+        return Target(value, known, left, preset, variant, False, wants, self._is_on(value), words or {})
+
+    def _is_on(self, value: int) -> bool:
+        return self._main is None or bool(value >> (self._main << 3) & 0xFF)
+
+    def _check_ways(self, words: Mapping[str, str]) -> None:
+        """Raise NoWayError if a scene's own words set what nothing works on this rig and no preset stores."""
+        lanes = self.lanes
+        for member, text in words.items():
+            if lanes.ways[lanes.index[member]] is Way.PRESET and not lanes.mask_of(member) & lanes.stored_mask:
+                if member in lanes.unit.switches and text == "off":
+                    continue
+                raise NoWayError(
+                    f"nothing works {member!r} on this rig",
+                    where=lanes.carried.name,
+                    accepted="a message (with a port and channel in the rig), foot, hand, or a preset that stores it",
+                    remedy="Say in the unit how it is worked, or take the setting out of the scene",
+                )
 
     def _home_state(self) -> tuple[int, int, int | None, str | None]:
         lanes, home = self.lanes, self.lanes.carried.home
@@ -124,18 +163,3 @@ class UnitTargets:
                 value, known = value & ~effect.known | effect.value, known | effect.known
         own, own_known = lanes.packed(home, None)
         return value & ~own_known | own, known | own_known, preset, variant
-
-
-def check_ways(lanes: Lanes, target: Target, where: str) -> None:
-    """Raise NoWayError if the scene's own words turn on what nothing works on this rig and no preset stores."""
-    for member, text in target.words.items():
-        index = lanes.index[member]
-        if lanes.ways[index] is Way.PRESET and not lanes.mask_of(member) & lanes.stored_mask:
-            if member in lanes.unit.switches and text == "off":
-                continue
-            raise NoWayError(
-                f"nothing works {member!r} of {lanes.carried.name!r} on this rig",
-                where=where,
-                accepted="a message (with a port and channel in the rig), foot, hand, or a preset that stores it",
-                remedy="Say in the unit how it is worked, or take the setting out of the scene",
-            )
