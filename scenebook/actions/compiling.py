@@ -1,0 +1,61 @@
+"""Compile a gig of a library: read what the gig needs, and nothing else, then work out its cues."""
+
+from pathlib import Path
+from typing import NamedTuple
+
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.cues import CueList
+from scenebook.errors import UnknownNameError
+from scenebook.model import Library
+from scenebook.model.base import place_text
+from scenebook.storage import open_library
+
+__all__ = ["GigSlice", "compiled", "compiled_slice", "gig_slice"]
+
+
+class GigSlice(NamedTuple):
+    """What a gig needs of a library, the full names of the gig and the rig, and the library's revision."""
+
+    library: Library
+    gig: str
+    rig: str
+    revision: int
+
+
+def gig_slice(path: Path, gig: str, rig: str | None = None) -> GigSlice:
+    """Return what `gig` needs; names may be shortened. Without `rig` it is the gig's own.
+
+    Raises:
+        UnknownNameError: no gig or rig of that name, or the gig names no rig.
+    """
+    with open_library(path, read_only=True) as store:
+        name = store.find("gig", gig)
+        carrier = store.find("rig", rig) if rig is not None else None
+        library = store.gig_slice(name, carrier)
+        carrier = carrier or library.gigs[name].rig
+        if carrier is None:
+            raise UnknownNameError(
+                "the gig names no rig",
+                where=place_text("gig", name),
+                accepted=", ".join(store.names("rig")) or "none yet",
+                remedy="Name one with --rig",
+            )
+        return GigSlice(library, name, carrier, store.revision)
+
+
+def compiled(path: Path, gig: str, rig: str | None = None, *, full: bool = False) -> CueList:
+    """Return the cues of a gig, lean or full.
+
+    Raises:
+        ScenebookError: the gig cannot be read, or a scene cannot be reached on the rig.
+    """
+    return compiled_slice(gig_slice(path, gig, rig), full=full)
+
+
+def compiled_slice(part: GigSlice, *, full: bool = False) -> CueList:
+    """Return the cues of a gig that has been read.
+
+    Raises:
+        SceneError: a scene cannot be reached on the rig.
+    """
+    return compile_gig(part.library, part.gig, part.rig, full=full)

@@ -1,0 +1,117 @@
+"""Make, fill, write out, check and copy a library, and say what its files may hold."""
+
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from scenebook.errors import LibraryError, ScenebookError
+from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
+from scenebook.model.checks import check_library
+from scenebook.storage import create_library, open_library
+from scenebook.storage import backup as backup_of
+
+__all__ = ["Checked", "back_up", "check", "create", "default_library", "export_to", "import_from", "schema"]
+
+
+class Checked(NamedTuple):
+    """What a library holds, and every fault that was found: (place, what)."""
+
+    revision: int
+    units: int
+    rigs: int
+    songs: int
+    gigs: int
+    faults: tuple[str, ...]
+
+
+def default_library() -> Path:
+    """Return where a player's library lies unless another is named."""
+    from platformdirs import user_data_path  # late: not needed where a library is named
+
+    return user_data_path("scenebook", appauthor=False) / "library.scenebook"
+
+
+def create(path: Path) -> None:
+    """Make an empty library; its folder is made as well.
+
+    Raises:
+        LibraryError: there is a file of that name, or the folder cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise LibraryError(f"the folder cannot be made: {error.strerror}", where=str(path.parent)) from error
+    create_library(path)
+
+
+def import_from(path: Path, folder: Path) -> "dict[str, tuple[int, int]]":
+    """Take a folder into a library, in one transaction; return for each kind how many are new and how many replaced.
+
+    Raises:
+        FormatError: a file is not as it must be; nothing has been changed.
+        ScenebookError: what a file says does not fit the rest; nothing has been changed.
+    """
+    from scenebook.storage.importing import import_folder
+
+    with open_library(path) as store:
+        done = import_folder(store, folder)
+    return {str(kind): (done.new[kind], done.replaced[kind]) for kind in done.new}
+
+
+def export_to(path: Path, folder: Path) -> int:
+    """Write a library as a folder of the neutral format; return how many files it has.
+
+    Raises:
+        OutputError: the folder holds something that the library does not know, or cannot be written.
+    """
+    from scenebook.storage.exporting import export_folder
+
+    with open_library(path, read_only=True) as store:
+        return export_folder(store, folder)
+
+
+def check(path: Path) -> Checked:
+    """Read everything, hold each part against the others, and compile each gig on its rig.
+
+    Raises:
+        LibraryError: the file is no library, or is damaged.
+    """
+    with open_library(path, read_only=True) as store:
+        library, revision = store.library(), store.revision
+    faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
+    faults += [] if faults else _gig_faults(library)
+    counts = (len(part) for part in (library.units, library.rigs, library.songs, library.gigs))
+    return Checked(revision, *counts, tuple(faults))
+
+
+def back_up(path: Path) -> Path:
+    """Copy a library beside itself, and return the copy.
+
+    Raises:
+        LibraryError: the file is no library, or the copy cannot be written.
+    """
+    return backup_of(path)
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of each kind of file in the neutral format, by the folder that holds them."""
+    files: dict[str, Any] = {"library.yaml": Settings.model_json_schema()}
+    for folder, model in (("units", Unit), ("rigs", Rig), ("songs", Song), ("gigs", Gig)):
+        found = model.model_json_schema()
+        named = {"name": {"type": "string", "minLength": 1, "maxLength": 80, "title": "Name"}}
+        found["properties"] = {**named, **found["properties"]}
+        found["required"] = ["name", *found.get("required", [])]
+        files[f"{folder}/*.yaml"] = found
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "files": files}
+
+
+def _gig_faults(library: Library) -> list[str]:
+    from scenebook.cueing.compile import compile_gig
+
+    faults = []
+    for name, gig in library.gigs.items():
+        if gig.rig is not None:
+            try:
+                compile_gig(library, name)
+            except ScenebookError as error:
+                faults.append(str(error.at(f"gig {name!r}")))
+    return faults

@@ -1,0 +1,163 @@
+"""The root of the command: which commands there are, and the one place where errors become words."""
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+from typer.main import get_command, get_group
+
+from scenebook import __version__
+from scenebook.errors import ScenebookError
+
+__all__ = ["COMMANDS", "command_app", "main", "root", "run"]
+
+# Each command, in the order in which help lists them, and the module that holds it.
+COMMANDS = {
+    "demo": "demo",
+    "library": "library",
+    "unit": "unit",
+    "rig": "rig",
+    "song": "song",
+    "scene": "scene",
+    "gig": "gig",
+    "compile": "compile",
+    "verify": "verify",
+    "ports": "wire",
+    "send": "wire",
+    "export": "export",
+    "sheet": "sheet",
+}
+BAD_INPUT, INTERRUPTED = 2, 130
+
+
+class _LazyGroup(TyperGroup):
+    """Finds a command's module only when it is asked for."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        if cmd_name not in COMMANDS:
+            return None
+        app = command_app(COMMANDS[cmd_name])
+        if app.info.name == cmd_name:
+            return get_group(app)
+        return get_group(app).commands[cmd_name]
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """Load the names of all commands only where one is wrong: then the nearest is suggested."""
+        self.commands = {} if args and args[0] in COMMANDS else dict.fromkeys(COMMANDS, None)  # type: ignore[arg-type]
+        return super().resolve_command(ctx, args)
+
+
+def command_app(module: str) -> typer.Typer:
+    """Return the commands that one module of this room holds."""
+    app = import_module(f"scenebook.cli.{module}").app
+    assert isinstance(app, typer.Typer)
+    return app
+
+
+app = typer.Typer(
+    name="scenebook",
+    cls=_LazyGroup,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+
+def _say_version(value: bool) -> None:
+    if value:
+        print(f"scenebook {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", help="Say which version this is.", callback=_say_version, is_eager=True)
+    ] = False,
+) -> None:
+    """Keep a touring player's scenes, and get a rig from one to the next: by message, by foot and on paper.
+
+    A library holds units, rigs, songs with their scenes, and gigs. Begin with: scenebook demo
+
+    Names may be shortened to any beginning that fits one thing only, and capitals do not count.
+    Every command explains itself with an example: scenebook COMMAND --help
+    """
+
+
+def root() -> Any:
+    """Return the whole command, whose parts are found as they are asked for."""
+    return get_command(app)
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command and return its exit code: 0 well, 1 not proved, 2 bad input, 130 interrupted.
+
+    Errors on purpose become one message on standard error; anything else is a fault of ours and keeps its traceback.
+    """
+    _print_any_script()
+    try:
+        root().main(args=list(arguments), prog_name="scenebook")
+    except SystemExit as end:
+        code = end.code if isinstance(end.code, int) else 1 if end.code else 0
+    except ScenebookError as error:
+        _say_error(error)
+        code = BAD_INPUT
+    except BrokenPipeError:
+        code = _closed_pipe()
+    except KeyboardInterrupt:
+        code = INTERRUPTED
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        print(f"Error: {place}{error.strerror or error}.", file=sys.stderr)
+        code = BAD_INPUT
+    return _flushed(code)
+
+
+def main() -> None:
+    """Run the command that the terminal names, and leave with its exit code."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def _say_error(error: ScenebookError) -> None:
+    print(f"Error: {error}", file=sys.stderr)
+    for note in getattr(error, "__notes__", [])[:20]:
+        print(f"       {note}", file=sys.stderr)
+
+
+def _flushed(code: int) -> int:
+    """Write out what is still held back, here and not at exit, where a closed pipe or a full disk would be a traceback."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        return _closed_pipe()
+    except OSError as error:
+        _forget_output()
+        print(f"Error: what was to be printed cannot be written: {error.strerror}.", file=sys.stderr)
+        return BAD_INPUT
+    return code
+
+
+def _closed_pipe() -> int:
+    """Whoever read what we print has heard enough: that is no error."""
+    _forget_output()
+    return 0
+
+
+def _forget_output() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _print_any_script() -> None:
+    """Let a terminal that lacks a character show a question mark, rather than end the command."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")

@@ -1,0 +1,52 @@
+"""Print plainly: aligned columns, JSON, and progress where somebody watches."""
+
+import json
+import sys
+import unicodedata
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+__all__ = ["columns", "counted", "print_json", "print_lines", "progress_line"]
+
+
+def print_lines(lines: Iterable[str]) -> None:
+    """Print lines, without blanks at their ends."""
+    print("\n".join(line.rstrip() for line in lines))
+
+
+def print_json(value: Any) -> None:
+    """Print a value as JSON, in the script that its words are written in."""
+    print(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+def columns(rows: Iterable[Sequence[str]], *, indent: int = 0) -> list[str]:
+    """Return rows as lines, each column as wide as its widest cell; the last one is as long as it is."""
+    cells = [[str(cell) for cell in row] for row in rows]
+    count = max((len(row) for row in cells), default=0)
+    widths = [max((_width(row[at]) for row in cells if at < len(row)), default=0) for at in range(count)]
+    return [
+        (" " * indent + "  ".join(cell + " " * (widths[at] - _width(cell)) for at, cell in enumerate(row))).rstrip()
+        for row in cells
+    ]
+
+
+def counted(count: int, thing: str, things: str = "") -> str:
+    """Return a count with its noun: "1 cue", "12 cues"."""
+    return f"{count:,} {thing if count == 1 else things or thing + 's'}"
+
+
+def progress_line(what: str) -> Callable[[int, int], None] | None:
+    """Return what shows progress on standard error, or nothing where that is no terminal."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(done: int, count: int) -> None:
+        end = "\r" if done < count else "\r\x1b[K"
+        print(f"{what} {done} of {count}", end=end, file=sys.stderr, flush=True)
+
+    return show
+
+
+def _width(text: str) -> int:
+    """Return how many columns a text takes: none for a combining mark, two for a wide character (UAX 11)."""
+    return sum(0 if unicodedata.combining(c) else 1 + (unicodedata.east_asian_width(c) in "WF") for c in text)

@@ -1,0 +1,84 @@
+"""scenebook verify: prove a gig."""
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from scenebook.cli.options import AsJson, Full, Gig, LibraryPath, Port, Rig, group, library_at
+from scenebook.cli.plain import counted, print_json, print_lines, progress_line
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from scenebook.actions.proving import Verified
+
+__all__ = ["app", "failure_lines", "proof_json", "summary_lines"]
+
+app = group("proving", "Prove a gig.")
+
+
+@app.callback()
+def _only_group() -> None:
+    """Hold the command."""
+
+
+@app.command("verify")
+def verify_command(
+    gig: Gig,
+    rig: Rig = None,
+    full: Full = False,
+    port: Port = None,
+    json: AsJson = False,
+    library: LibraryPath = None,
+) -> None:
+    """Prove a gig: send it, read back what arrives, and hold that against every scene.
+
+    Without --port a virtual port of our own serves, or the built-in loopback where the machine has no MIDI. A named port
+    must lead back to an input. Exit code 1 if anything fails. Example: scenebook verify "Pell Quay" --full
+    """
+    from scenebook.actions.proving import verify
+
+    found = verify(library_at(library), gig, rig, full=full, port=port, progress=progress_line("cue"))
+    if json:
+        print_json(proof_json(found))
+    else:
+        print_lines([*failure_lines(found), *summary_lines(found)])
+    raise typer.Exit(0 if found.ok else 1)
+
+
+def failure_lines(found: "Verified") -> "Iterator[str]":
+    """Yield a line for each thing that is not as its scene asks."""
+    for part, failure in found.failures:
+        place = " ".join(filter(None, [failure.song, failure.scene]))
+        cue = f"cue {failure.number}" if failure.number >= 0 else "list"
+        within = "" if part == "sets" else f"{part}, "
+        yield f"FAIL  {within}{cue}  {place}  {failure.place}: {failure.what}"
+
+
+def summary_lines(found: "Verified") -> "Iterator[str]":
+    """Yield what was proved, through what, and what was not proved."""
+    kind = "full" if found.full else "lean"
+    result = "Proved" if found.ok else f"NOT PROVED ({counted(len(found.failures), 'failure')})"
+    yield f"{result}: {found.gig} on {found.rig}, {kind} list, {', '.join(each.part for each in found.parts)}"
+    sums = [counted(found.total(f"{noun}s"), noun) for noun in ("cue", "message", "byte")]
+    yield f"  {', '.join(sums)}; {counted(found.total('members'), 'comparison')} of members with the scenes"
+    yield f"  through the {found.port_kind}" + (f" ({found.port_reason})" if found.port_reason else "")
+    by_hand = found.not_proved
+    members = sum(len(names) for names in by_hand.values())
+    yield f"  worked by hand or foot, so not proved: {counted(members, 'member')} of {counted(len(by_hand), 'unit')}"
+    yield from (f"  take care: {text}" for text in found.warnings)
+
+
+def proof_json(found: "Verified") -> dict[str, object]:
+    """Return a proof as plain JSON values."""
+    return {
+        "gig": found.gig,
+        "rig": found.rig,
+        "list": "full" if found.full else "lean",
+        "ok": found.ok,
+        "port": {"kind": found.port_kind, "reason": found.port_reason},
+        **{what: found.total(what) for what in ("cues", "messages", "bytes", "members")},
+        "failures": [{"part": part, **failure._asdict()} for part, failure in found.failures],
+        "not_proved": found.not_proved,
+        "warnings": list(found.warnings),
+    }
