@@ -4,7 +4,9 @@ Everything is made once and kept, since a gig asks for the same few messages aga
 """
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
+from scenebook.cueing.cues import MessageKind
 from scenebook.model import Settings, Switch
 from scenebook.model.messages import bank_select, control_change, note_off, note_on, program_change
 from scenebook.model.patterns import MessagePattern
@@ -13,7 +15,7 @@ from scenebook.model.units import BankSelect, SwitchMessage, Toggle, Trigger, Va
 from scenebook.states.lanes import Lanes
 from scenebook.states.stage import Way
 
-__all__ = ["Charted", "us"]
+__all__ = ["Charted", "Planned", "us"]
 
 _BY_HAND = (Way.FOOT, Way.HAND, Way.PEDAL)
 
@@ -21,6 +23,16 @@ _BY_HAND = (Way.FOOT, Way.HAND, Way.PEDAL)
 def us(ms: float) -> int:
     """Return milliseconds as whole microseconds."""
     return round(ms * 1000)
+
+
+class Planned(NamedTuple):
+    """Messages that belong together, not yet timed."""
+
+    kind: MessageKind
+    member: str
+    value: str  # as the player would say it
+    data: tuple[bytes, ...]
+    release: tuple[bytes, ...] = ()  # of a trigger's note
 
 
 class Charted:
@@ -44,6 +56,7 @@ class Charted:
         self.toggle_mask = _mask(index for index, way in enumerate(lanes.ways) if way is Way.TOGGLE)
         self.blocked_mask = _mask(index for index, way in enumerate(lanes.ways) if way in (Way.PRESET, Way.LOOP))
         self.plain_mask = _mask(index for index in range(len(lanes.ways)) if self._is_plain(index))
+        self.planned: dict[tuple[int, int, str | None], Planned] = {}  # kept by moves.py
         self._messages: dict[tuple[int, int], tuple[bytes, ...]] = {}
         self._recalls: dict[int, tuple[bytes, ...]] = {}
         self._recall_us: dict[int, int] = {}

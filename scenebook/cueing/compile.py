@@ -19,7 +19,7 @@ from scenebook.errors import SceneError, UnknownNameError
 from scenebook.model import Gig, Library, Role, SetEntry
 from scenebook.model.base import place_text
 from scenebook.model.messages import running_status_bytes
-from scenebook.states.lanes import lane_indexes
+from scenebook.states.lanes import LaneValues, lane_indexes
 from scenebook.states.stage import Way, stage_of
 from scenebook.states.standing import Standing, Standings
 from scenebook.states.targets import Target
@@ -132,8 +132,9 @@ class Compiler:
                 if full:
                     stop = run.starts[which + 1] if which + 1 < len(run.starts) else len(standings)
                     moves = self._full_moves(index, run.path, step, run.demands[which].target)
-                    for cue in cues[max(number, 1) : stop] if moves else ():
-                        cue.append(moves)
+                    if moves is not None:
+                        for cue in cues[max(number, 1) : stop]:
+                            cue.append(moves)
                 before = step
         for number, standing in enumerate(standings):
             if standing.triggers:
@@ -282,16 +283,10 @@ class Compiler:
     def _unit_state(self, index: int, target: Target, step: Step, *, sounds: bool) -> UnitState:
         chart, lanes = self._charts[index], self.standings.lanes[index]
         preset = step.after.preset
-        values = {
-            lanes.members[lane]: target.words.get(lanes.members[lane])
-            or lanes.text(lane, target.value >> (lane << 3) & 0xFF)
-            for lane in lane_indexes(target.known)
-        }
-        left = {lanes.members[lane] for lane in lane_indexes(target.left) if lane < len(lanes.members)}
+        values = LaneValues(lanes, target.value, target.known, target.words)
+        left = frozenset(lanes.members[lane] for lane in lane_indexes(target.left))
         label = chart.programs.label(preset) if chart.programs and preset is not None else None
-        return UnitState(
-            chart.name, sounds, label, target.preset is not None, step.after.variant, values, frozenset(left)
-        )
+        return UnitState(chart.name, sounds, label, target.preset is not None, step.after.variant, values, left)
 
 
 def _demands(index: int, standings: Sequence[Standing]) -> tuple[list[int], list[Demand]]:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scenebook.cueing.charted import Charted
+from scenebook.cueing.charted import Charted, Planned
 from scenebook.cueing.cues import Action, MessageKind
 from scenebook.cueing.path import Demand, Step, UnitPath
 from scenebook.model import MAIN
@@ -11,19 +11,9 @@ from scenebook.states.lanes import lane_indexes
 from scenebook.states.stage import Way
 from scenebook.states.targets import Target
 
-__all__ = ["HandMove", "Planned", "UnitMoves", "checks", "moves_of", "trigger_moves"]
+__all__ = ["HandMove", "UnitMoves", "checks", "moves_of", "trigger_moves"]
 
 _ACTIONS = {Way.FOOT: Action.PRESS, Way.HAND: Action.TURN, Way.PEDAL: Action.PEDAL}
-
-
-class Planned(NamedTuple):
-    """Messages that belong together, not yet timed."""
-
-    kind: MessageKind
-    member: str
-    value: str
-    data: tuple[bytes, ...]
-    release: tuple[bytes, ...] = ()
 
 
 class HandMove(NamedTuple):
@@ -67,14 +57,11 @@ def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Ste
     hands: list[HandMove] = []
     recalls, variant = _recalls(path, step, demand, before, hands), _variant(chart, step, demand, hands)
     for lane in lane_indexes(step.fixes):
-        wanted = target.value >> (lane << 3) & 0xFF
         if chart.hand_us[lane]:
             hands.append(_hand_move(path, lane, step, demand))
-            continue
-        kind = _kind(chart, lane, wanted)
-        groups[kind].append(
-            Planned(kind, lanes.members[lane], _text(chart, target, lane), chart.messages(lane, wanted))
-        )
+        else:
+            planned = _planned(chart, lane, target)
+            groups[planned.kind].append(planned)
     heard_through = demand.heard_before and demand.heard_after
     again = target.left & step.fixes if step.recalls else 0
     return UnitMoves(
@@ -134,10 +121,18 @@ def _text(chart: Charted, target: Target, lane: int) -> str:
     return target.words.get(member) or chart.lanes.text(lane, target.value >> (lane << 3) & 0xFF)
 
 
-def _kind(chart: Charted, lane: int, wanted: int) -> MessageKind:
-    if not chart.lanes.switch_mask >> (lane << 3) & 0xFF:
-        return MessageKind.CONTROL
-    return MessageKind.ON if wanted else MessageKind.OFF
+def _planned(chart: Charted, lane: int, target: Target) -> Planned:
+    """Return what sets one lane; the same few are asked for again and again."""
+    wanted, member = target.value >> (lane << 3) & 0xFF, chart.lanes.members[lane]
+    word = target.words.get(member)
+    found: Planned | None = chart.planned.get((lane, wanted, word))
+    if found is None:
+        kind = MessageKind.CONTROL
+        if chart.lanes.switch_mask >> (lane << 3) & 0xFF:
+            kind = MessageKind.ON if wanted else MessageKind.OFF
+        found = Planned(kind, member, _text(chart, target, lane), chart.messages(lane, wanted))
+        chart.planned[lane, wanted, word] = found
+    return found
 
 
 def _recalls(

@@ -3,8 +3,9 @@
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from scenebook.cueing.charted import Planned
 from scenebook.cueing.cues import Message, MessageKind
-from scenebook.cueing.moves import Planned, UnitMoves
+from scenebook.cueing.moves import UnitMoves
 from scenebook.errors import SettleError
 from scenebook.model.protocol import BYTE_US
 

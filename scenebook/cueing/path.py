@@ -74,7 +74,7 @@ class UnitPath:
         knobs_in_presets = bool(self.lanes.hand_mask & self.lanes.stored_mask)  # within tolerance they stand where left
         self._exact = chart.ignores_repeat or chart.recall_way in (Way.FOOT, Way.HAND) or knobs_in_presets
         self._reason: SceneError | None = None
-        self._steps: dict[tuple[object, ...], Step | None] = {}
+        self._first_bits = sum(1 << (index << 3) for index in range(len(self.lanes.members)))
 
     def steps(self, demands: Sequence[Demand], start: State) -> list[Step]:
         """Return one step for each demand, of the least cost summed over all of them.
@@ -122,10 +122,7 @@ class UnitPath:
     def _next_layer(self, layer: dict[State, _Node], demand: Demand, coming: int | None) -> dict[State, _Node]:
         following: dict[State, _Node] = {}
         for node in layer.values():
-            for recalls, variant in self._choices(node.state, demand, coming):
-                step = self._step(node.state, demand, recalls, variant)
-                if step is None:
-                    continue
+            for step in self._steps_from(node.state, demand, coming):
                 cost = _sum(node.cost, step.cost)
                 key = self._told_apart(step.after, coming)
                 known = following.get(key)
@@ -140,23 +137,23 @@ class UnitPath:
             return state
         return State(-1, None, state.value, state.known)
 
-    def _choices(self, state: State, demand: Demand, coming: int | None) -> Iterator[tuple[Recalls, str | None]]:
+    def _steps_from(self, state: State, demand: Demand, coming: int | None) -> Iterator[Step]:
+        """Yield every step that is worth a thought: stay, reach a variant, recall, recall and reach a variant."""
         target = demand.target
-        if target.left_unit:
-            yield (), None
-            return
-        if target.preset is not None:
-            yield from self._choices_named(state, target)
-            return
-        yield (), None
-        stored = self.lanes.stored_mask
-        if stored & ~target.known or stored & target.left:
-            return
-        yield from (((), name) for name in self._variants(state.preset) if name != state.variant)
-        for slot in self._slots_worth(state, demand, coming):
-            recalls = self._recalls(state, slot)
-            yield recalls, None
-            yield from ((recalls, name) for name in self._variants(slot))
+        if target.preset is not None and not target.left_unit:
+            choices = self._choices_named(state, target)
+        else:
+            stay = self._step(state, demand, (), None)
+            if stay is not None:
+                yield stay
+            stored = self.lanes.stored_mask
+            if target.left_unit or stored & ~target.known or stored & target.left:
+                return
+            choices = self._choices_open(state, demand, coming, stay)
+        for recalls, variant in choices:
+            step = self._step(state, demand, recalls, variant)
+            if step is not None:
+                yield step
 
     def _choices_named(self, state: State, target: Target) -> Iterator[tuple[Recalls, str | None]]:
         slot = target.preset
@@ -167,6 +164,17 @@ class UnitPath:
             yield (), target.variant
         yield self._recalls(state, slot), target.variant
 
+    def _choices_open(
+        self, state: State, demand: Demand, coming: int | None, stay: Step | None
+    ) -> Iterator[tuple[Recalls, str | None]]:
+        if self._with_variants:
+            yield from (((), name) for name in self._variants(state.preset) if name != state.variant)
+        for slot in self._slots_worth(demand, coming, stay):
+            recalls = self._recalls(state, slot)
+            yield recalls, None
+            if self._with_variants:
+                yield from ((recalls, name) for name in self._variants(slot))
+
     def _variants(self, slot: int | None) -> list[str]:
         preset = self.lanes.presets.get(slot) if slot is not None else None
         return list(preset.variants) if preset else []
@@ -176,7 +184,7 @@ class UnitPath:
             return self.chart.other_slot(slot), slot
         return (slot,)
 
-    def _slots_worth(self, state: State, demand: Demand, coming: int | None) -> list[int]:
+    def _slots_worth(self, demand: Demand, coming: int | None, stay: Step | None) -> list[int]:
         """Return the slots worth an open recall: those that something later depends on, and the cheapest other.
 
         All other slots end in the same state at a higher price. Where staying costs no more than the barest recall, no
@@ -185,7 +193,6 @@ class UnitPath:
         if self._exact:
             return sorted({*self._described, *([coming] if coming is not None else [])})
         worth = {*self._with_variants, *([coming] if coming is not None else [])}
-        stay = self._step(state, demand, (), None)
         if stay is None or stay.cost > self._barest(demand):
             fixes = [(self._fix_price(slot, demand), slot) for slot in self._described if slot not in worth]
             worth.update([min(fixes)[1]] if fixes else [])
@@ -210,14 +217,7 @@ class UnitPath:
 
     def _step(self, state: State, demand: Demand, recalls: Recalls, variant: str | None) -> Step | None:
         """Return a step and its price, or None where it does not reach the target (and keep the reason)."""
-        key = (state, demand, recalls, variant)
-        if key in self._steps:
-            return self._steps[key]
         self.edges += 1
-        step = self._steps[key] = self._priced(state, demand, recalls, variant)
-        return step
-
-    def _priced(self, state: State, demand: Demand, recalls: Recalls, variant: str | None) -> Step | None:
         target = demand.target
         value, known = state.value, state.known
         preset, now = state.preset, state.variant
@@ -230,9 +230,12 @@ class UnitPath:
         fixes = 0
         if not target.left_unit:
             fixes = self.lanes.difference(value, known, target.value, target.known)
-        if not self._is_possible(fixes, known, recalls, variant, preset):
+        if not (recalls or variant or fixes & ~self.chart.plain_mask):  # the usual case: nothing, or some controllers
+            cost: Cost = (0, 0, 0, 3 * BYTE_US * self._count(fixes), 0, 0, 0) if fixes else _FREE
+        elif not self._is_possible(fixes, known, recalls, variant, preset):
             return None
-        cost = self._cost(state, demand, recalls, variant, preset, value, fixes)
+        else:
+            cost = self._cost(state, demand, recalls, variant, preset, value, fixes)
         middle = State(preset, now, value, known)
         after = State(preset, now, value & ~fixes | target.value & fixes, known | fixes) if fixes else middle
         return Step(recalls, variant, fixes, middle, after, cost)
@@ -310,7 +313,7 @@ class UnitPath:
         """Return (by-hand us on the cue, by-hand us, wire us) of setting the lanes in `fixes`."""
         chart, wanted = self.chart, demand.target.value
         if not fixes & ~chart.plain_mask:
-            return 0, 0, 3 * BYTE_US * _lane_count(fixes)
+            return 0, 0, 3 * BYTE_US * self._count(fixes)
         on_cue = by_hand = wire = 0
         for index in lane_indexes(fixes):
             taken = chart.hand_us[index]
@@ -342,17 +345,15 @@ class UnitPath:
             return 0, 0, BYTE_US * sum(map(len, messages))
         return (self.chart.press_us if demand.heard_before else 0), self.chart.press_us, 0
 
+    def _count(self, mask: int) -> int:
+        """Return how many lanes have a bit in `mask`: each lane is folded onto its first bit."""
+        mask |= mask >> 4
+        mask |= mask >> 2
+        mask |= mask >> 1
+        return (mask & self._first_bits).bit_count()
+
     def _is_on(self, value: int) -> bool:
         return self.lanes.main is None or bool(value >> (self.lanes.main << 3) & 0xFF)
-
-
-def _lane_count(mask: int) -> int:
-    """Return how many lanes have a bit in `mask`."""
-    count = 0
-    while mask:
-        mask &= ~(0xFF << (((mask & -mask).bit_length() - 1) & ~7))
-        count += 1
-    return count
 
 
 def _sum(one: Cost, other: Cost) -> Cost:

@@ -356,6 +356,12 @@ class Unit(Frozen):
             for member in stores
         )
 
+    @cached_property
+    def _presets_by_word(self) -> dict[str, Preset]:
+        """The presets by slot and by name, without regard to case; a slot wins over another preset's name."""
+        by_name = {preset.name.casefold(): preset for preset in reversed(self.presets) if preset.name}
+        return by_name | {preset.slot.casefold(): preset for preset in self.presets}
+
     def preset_at(self, text: str, where: str = "") -> tuple[int, Preset]:
         """Return the slot (from 0) and the preset that `text` names: the slot as displayed, or the preset's name.
 
@@ -372,9 +378,9 @@ class Unit(Frozen):
                 remedy="Describe the unit's programs first",
             )
         slots = self.programs.slots
-        for preset in self.presets:
-            if text in (preset.slot, preset.name) or text.casefold() == preset.name.casefold():
-                return slots[preset.slot], preset
+        preset = self._presets_by_word.get(text.casefold())
+        if preset is not None:
+            return slots[preset.slot], preset
         if text in slots:
             return slots[text], Preset(slot=text)
         labels = f"{self.programs.label(0)} to {self.programs.label(self.programs.count - 1)}"

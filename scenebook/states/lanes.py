@@ -5,6 +5,7 @@ the list of its positions met so far. Which lanes count is told by a mask with 0
 """
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import NamedTuple
 
 from scenebook.errors import BadValueError, ScenebookError
@@ -13,7 +14,7 @@ from scenebook.model.units import RESERVED, Variant
 from scenebook.model.values import CONCERT_A, TIMES, read_value, step_of, uses_tempo
 from scenebook.states.stage import Carried, Way
 
-__all__ = ["Effect", "Lanes", "lane_indexes"]
+__all__ = ["Effect", "LaneValues", "Lanes", "lane_indexes"]
 
 LANE, FULL = 8, 0xFF
 _POSITIONS = 254
@@ -203,3 +204,31 @@ class Lanes:
     def variant(self, slot: int, name: str) -> Variant:
         """Return a variant of the preset in `slot`."""
         return self._presets[slot].variants[name]
+
+
+class LaneValues(Mapping[str, str]):
+    """The members of a packed value as the player wrote them, worked out when somebody reads them."""
+
+    def __init__(self, lanes: Lanes, value: int, known: int, words: Mapping[str, str]) -> None:
+        """Keep the packed value; `words` are the scene's own writing, which goes before an equal value met earlier."""
+        self._packed = lanes, value, known, words
+
+    @cached_property
+    def _values(self) -> dict[str, str]:
+        lanes, value, known, words = self._packed
+        return {
+            lanes.members[lane]: words.get(lanes.members[lane]) or lanes.text(lane, value >> (lane << 3) & FULL)
+            for lane in lane_indexes(known)
+        }
+
+    def __getitem__(self, member: str) -> str:
+        return self._values[member]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+    def __repr__(self) -> str:
+        return repr(self._values)

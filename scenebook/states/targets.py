@@ -40,16 +40,23 @@ class UnitTargets:
         self._alone = lanes.carried.alone and lanes.main is not None
         self._home_value, self._home_known, self._home_preset, self._home_variant = self._home_state()
         self._plain: dict[tuple[tuple[str, str], ...], Target] = {}
+        self._last_setting: Mapping[str, str] | None = None
         self._made: dict[object, Target] = {}
-        self.home = self._finished(self._home_value, self._home_known, self._home_preset, self._home_variant)
+        self.home = self._last_target = self._finished(
+            self._home_value, self._home_known, self._home_preset, self._home_variant
+        )
 
     def of(self, setting: Mapping[str, str], tempo: float | None, before: Target | None) -> Target:
         """Return the target of a scene that names this unit.
 
         `before` is its target at the cue before; without one `leave` means home (rule S6).
         """
+        if setting == self._last_setting:  # most scenes say of most units what the one before said
+            return self._last_target
         items = tuple(setting.items())
         found = self._plain.get(items)
+        if found is not None:
+            self._last_setting, self._last_target = setting, found
         return found if found is not None else self._first_time(items, setting, tempo, before)
 
     def with_lanes(self, target: Target, lanes: Mapping[int, int], *, opened: bool = False) -> Target:
