@@ -11,7 +11,7 @@ from scenebook.model.messages import MessagePattern
 from scenebook.model.protocol import SYSEX_START
 from scenebook.model.songs import seconds
 from tests.demo_library.rules import Found
-from tests.demo_library.walk import Step, placed, rig_units, said, steps, way
+from tests.demo_library.walk import Step, placed, rig_units, steps, way
 
 __all__ = ["CUE_RULES", "PROOF_RULES"]
 
@@ -20,7 +20,9 @@ INSTANT = 0.0
 
 def cost(library: Library) -> Found:
     """C1: recalls that are heard as a hole and some that are not, moves by hand, and program changes."""
-    hole, none, hand = [], [], []
+    hole: list[str] = []
+    none: list[str] = []
+    hand: list[str] = []
     for step, name, unit in named_presets(library):
         assert unit.programs is not None
         (hole if unit.programs.hole_ms else none).append(f"{step}, {name}")
@@ -59,7 +61,7 @@ def path(library: Library) -> Found:
             kinds.append("preset" in setting)
             if "variant" in setting:
                 found["a variant reached"].append(f"{step}, {name}")
-            if kinds[-1] and not kinds[:-1][-1:] == [True] and any(kinds[:-1]) and setting:
+            if kinds[-1] and kinds[:-1][-1:] != [True] and any(kinds[:-1]) and setting:
                 found["open between two named"].append(f"{step}, {name}")
     return found
 
@@ -106,7 +108,9 @@ def full(library: Library) -> Found:
 
 
 def _hand_positions(library: Library, home: dict[str, dict[str, str]]) -> bool:
-    return any(m in library.units[n].controls and library.units[n].controls[m].by_hand for n, s in home.items() for m in s)
+    return any(
+        m in library.units[n].controls and library.units[n].controls[m].by_hand for n, s in home.items() for m in s
+    )
 
 
 def before_the_first_song(library: Library) -> Found:
@@ -234,7 +238,9 @@ def wire(library: Library) -> Found:
 
 def receivers(library: Library) -> Found:
     """P2: every kind of message on a unit that hears some, and units that hear more than their own."""
-    messages = [(f"{r}, {n} {m}", s.message) for r, _, n, u in placed(library) for m, s in u.switches.items() if s.message]
+    messages = [
+        (f"{r}, {n} {m}", s.message) for r, _, n, u in placed(library) for m, s in u.switches.items() if s.message
+    ]
     written = [(w, MessagePattern.parse(m.on_bytes).messages) for w, m in messages if m.on_bytes]
     heard = [(rig_name, rig.placement(name), name) for rig_name, rig, name, _ in placed(library)]
     return {
@@ -247,7 +253,10 @@ def receivers(library: Library) -> Found:
         "hears several channels": [f"{rig}, {name}" for rig, p, name in heard if isinstance(p.hears, tuple)],
         "shares a channel": [f"{rig}, {name}" for rig, p, name in heard if _shares(heard, rig, p)],
         "a channel mode number by the chart": [
-            f"{rig}, {n} {m}" for rig, _, n, u in placed(library) for m, s in u.switches.items() if s.toggle and s.toggle.by_chart
+            f"{rig}, {n} {m}"
+            for rig, _, n, u in placed(library)
+            for m, s in u.switches.items()
+            if s.toggle and s.toggle.by_chart
         ],
     }
 

@@ -1,5 +1,6 @@
 """Read the demo library's files without the tool's own reader: every scalar is text, as the player wrote it."""
 
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ __all__ = ["DEMO", "demo_library"]
 DEMO = Path(__file__).parents[2] / "demo_library"
 
 
+@cache
 def demo_library() -> Library:
     """Return the demo library, validated; its files by a plain YAML loader that types nothing."""
     parts: dict[str, Any] = {"settings": _text(DEMO / "library.yaml")}
@@ -26,5 +28,5 @@ def _named(path: Path) -> tuple[str, dict[str, Any]]:
 
 
 def _text(path: Path) -> dict[str, Any]:
-    loaded: dict[str, Any] = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)  # noqa: S506 - no types
+    loaded: dict[str, Any] = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
     return loaded

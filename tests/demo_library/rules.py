@@ -41,7 +41,10 @@ def ways(library: Library) -> Found:
 
 def home(library: Library) -> Found:
     """S2: home from home's words, from home's preset, by default off; and a control that nothing determines."""
-    words, preset, default, free = [], [], [], []
+    words: list[str] = []
+    preset: list[str] = []
+    default: list[str] = []
+    free: list[str] = []
     for rig_name, rig, name, unit in rig_units(library):
         says = rig.home.get(name, {})
         stores = unit.preset_at(says["preset"])[1].stores if "preset" in says else {}
@@ -58,7 +61,12 @@ def home(library: Library) -> Found:
 
 def targets(library: Library) -> Found:
     """S3: scenes that name a preset, with a variant, with edits; members with an open preset; nothing of a unit."""
-    found: dict[str, list[str]] = {"preset alone": [], "variant": [], "preset and edits": [], "members, preset open": []}
+    found: dict[str, list[str]] = {
+        "preset alone": [],
+        "variant": [],
+        "preset and edits": [],
+        "members, preset open": [],
+    }
     for each in said(library):
         members = [key for key in each.setting if key not in WORDS]
         if "variant" in each.setting:
@@ -228,7 +236,8 @@ def equality(library: Library) -> Found:
     found["a song without tempo, and no note value in it"] = [
         name
         for name, song in library.songs.items()
-        if song.tempo is None and not any(uses_tempo(t) for s in song.scenes.values() for u in s.units.values() for t in u.values())
+        if song.tempo is None
+        and not any(uses_tempo(t) for s in song.scenes.values() for u in s.units.values() for t in u.values())
     ]
     return found
 

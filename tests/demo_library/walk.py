@@ -72,7 +72,16 @@ def steps(library: Library) -> Iterator[Step]:
             for index, part in enumerate(entry.form or song.played):
                 place = Place(entry.song, part.scene, song.scenes[part.scene])
                 yield Step(
-                    gig, library.rigs[gig.rig], entry, song, place, before, not index, by_segue and not index, free, bars
+                    gig,
+                    library.rigs[gig.rig],
+                    entry,
+                    song,
+                    place,
+                    before,
+                    not index,
+                    by_segue and not index,
+                    free,
+                    bars,
                 )
                 before, free, bars = place, part.free, part.bars
             by_segue = entry.segue
