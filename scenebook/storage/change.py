@@ -15,9 +15,9 @@ from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, find_name
 from scenebook.model.base import Name, place_text
 from scenebook.model.checks import check_gig, check_rig, check_song, check_unit
 from scenebook.storage import tables as t
-from scenebook.storage.mapping import MODELS, Aggregate, models, whole_json
+from scenebook.storage.mapping import MODELS, Aggregate, whole_json
 from scenebook.storage.marks import KINDS, Kind, fold
-from scenebook.storage.reading import aggregate_texts, read_settings
+from scenebook.storage.reading import read_named, read_settings
 from scenebook.storage.uses import users
 from scenebook.storage.writing import delete_row, write_aggregate, write_history
 
@@ -199,7 +199,7 @@ class _Overlay(Mapping[str, Any]):
         if name not in self._known or name in self._gone:
             raise KeyError(name)
         if self._known[name] is None:
-            self._known[name] = _read(self._connection, self._kind, [name])[name]
+            self._known[name] = read_named(self._connection, self._kind, [name])[name]
         return self._known[name]
 
     def __contains__(self, name: object) -> bool:
@@ -216,17 +216,11 @@ def _stored_names(connection: Connection, kind: Kind) -> set[str]:
     return set(connection.execute(select(t.AGGREGATES[kind].c.name)).scalars())
 
 
-def _read(connection: Connection, kind: Kind, names: list[str]) -> dict[str, Any]:
-    table = t.AGGREGATES[kind]
-    return models(kind, aggregate_texts(connection, kind, select(table.c.id).where(table.c.name.in_(names))))
-
-
 def _stored(connection: Connection, kind: Kind, names: list[str]) -> dict[str, tuple[str, Source | None]]:
     """Return what stands there now, as JSON and with its source, in the order of `names`."""
-    table = t.AGGREGATES[kind]
-    rows = connection.execute(select(table.c.name, table.c.file, table.c.source).where(table.c.name.in_(names)))
+    table, found = t.AGGREGATES[kind], read_named(connection, kind, names)
+    rows = connection.execute(select(table.c.name, table.c.file, table.c.source)) if found else ()
     sources = {name: Source(file, source) if file is not None else None for name, file, source in rows}
-    found = _read(connection, kind, list(sources))
     return {name: (whole_json(kind, found[name]), sources[name]) for name in names if name in found}
 
 

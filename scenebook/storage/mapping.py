@@ -119,13 +119,13 @@ def gig_rows(gig: Gig) -> GigRows:
 
 def song_json(rows: SongRows) -> str:
     """Return a song as JSON in the model's form."""
-    scenes = ",".join([f"{_quoted(name)}:{_scene_json(body, units)}" for name, body, units in rows.scenes])
+    scenes = ",".join([f"{_quoted(scene.name)}:{_scene_json(scene)}" for scene in rows.scenes])
     return _spliced(f'"scenes":{{{scenes}}}', rows.body) if scenes else rows.body
 
 
-def _scene_json(body: str, units: list[tuple[str, str | None]]) -> str:
-    said = ",".join([f"{_quoted(unit)}:{setting}" for unit, setting in units if setting is not None])
-    return _spliced(f'"units":{{{said}}}', body) if said else body
+def _scene_json(rows: SceneRows) -> str:
+    said = ",".join([f"{_quoted(unit)}:{setting}" for unit, setting in rows.units if setting is not None])
+    return _spliced(f'"units":{{{said}}}', rows.body) if said else rows.body
 
 
 def gig_json(rows: GigRows) -> str:

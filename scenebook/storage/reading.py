@@ -1,7 +1,7 @@
 """Read aggregates out of the rows: a fixed number of queries for any number of them, validated by the model."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from json import dumps
 from typing import Any
 
 from sqlalchemy import Connection, select
@@ -20,122 +20,84 @@ from scenebook.storage.mapping import (
     song_json,
 )
 from scenebook.storage.marks import KINDS, Kind
+from scenebook.storage.selecting import Chosen, gig_sql, plain_sql, song_sql
 
-__all__ = ["aggregate_texts", "all_parts", "read_all", "read_gig_slice", "read_settings"]
+__all__ = ["read_all", "read_gig_slice", "read_kind", "read_named", "read_one", "read_settings"]
+
+_Values = dict[str, Any]
 
 
 def read_settings(connection: Connection) -> Settings:
     """Return the library's settings."""
-    return settings_of(connection.execute(select(t.library.c.settings)).scalar_one())
+    return settings_of(_rows(connection, "SELECT settings FROM library", {})[0][0])
 
 
-def all_parts(connection: Connection, kind: Kind) -> dict[str, Any]:
-    """Return every aggregate of a kind by name, in the order of the names."""
-    table = t.AGGREGATES[kind]
-    return models(kind, aggregate_texts(connection, kind, select(table.c.id)))
+def read_kind(connection: Connection, kind: Kind) -> dict[str, Any]:
+    """Return every aggregate of a kind by name, in alphabetical order."""
+    return models(kind, _texts(connection, kind, "all", {}))
+
+
+def read_named(connection: Connection, kind: Kind, names: list[str]) -> dict[str, Any]:
+    """Return those of the named aggregates that are there, by name."""
+    return models(kind, _texts(connection, kind, "named", {"names": dumps(names)}))
+
+
+def read_one(connection: Connection, kind: Kind, number: int) -> Any:
+    """Return the aggregate with an id."""
+    return next(iter(models(kind, _texts(connection, kind, "one", {"id": number})).values()))
 
 
 def read_all(connection: Connection) -> Library:
     """Return the whole library."""
-    return library_of(read_settings(connection), {str(kind): all_parts(connection, kind) for kind in KINDS})
+    return library_of(read_settings(connection), {str(kind): read_kind(connection, kind) for kind in KINDS})
 
 
 def read_gig_slice(connection: Connection, gig: int, rig: int | None) -> Library:
     """Return a gig by its id, a rig (the gig's own unless given), their songs and units, and the settings."""
-    carrier = (
-        select(t.gig.c.rig_id).where(t.gig.c.id == gig) if rig is None else select(t.rig.c.id).where(t.rig.c.id == rig)
-    )
-    entries = select(t.gig_entry.c.song_id).where(t.gig_entry.c.gig_id == gig)
-    songs = entries.union(select(t.gig.c.house_id).where(t.gig.c.id == gig))
-    scenes = select(t.scene.c.id).where(t.scene.c.song_id.in_(songs))
-    units = (
-        select(t.scene_unit.c.unit_id)
-        .where(t.scene_unit.c.scene_id.in_(scenes))
-        .union(
-            select(t.rig_unit.c.unit_id).where(t.rig_unit.c.rig_id.in_(carrier)),
-            select(t.gig_unit.c.unit_id).where(t.gig_unit.c.gig_id == gig),
-            select(t.gig_unit.c.by_id).where(t.gig_unit.c.gig_id == gig),
-        )
-    )
-    wanted: dict[Kind, Any] = {
-        "unit": units,
-        "rig": carrier,
-        "song": songs,
-        "gig": select(t.gig.c.id).where(t.gig.c.id == gig),
-    }
-    parts: dict[str, Any] = {kind: models(kind, aggregate_texts(connection, kind, ids)) for kind, ids in wanted.items()}
+    if rig is None:
+        rig = connection.execute(select(t.gig.c.rig_id).where(t.gig.c.id == gig)).scalar_one()
+    values = {"gig": gig, "rig": rig}
+    parts: dict[str, Any] = {kind: models(kind, _texts(connection, kind, "gig", values)) for kind in KINDS}
     return library_of(read_settings(connection), parts)
 
 
-def aggregate_texts(connection: Connection, kind: Kind, ids: Any) -> dict[str, str]:
-    """Return the aggregates that a query of ids names, as JSON texts by name."""
+def _texts(connection: Connection, kind: Kind, chosen: Chosen, values: _Values) -> dict[str, str]:
+    """Return the chosen aggregates as JSON texts by name."""
     if kind == "song":
-        return _songs(connection, ids)
+        return _songs(connection, chosen, values)
     if kind == "gig":
-        return _gigs(connection, ids)
-    table = t.AGGREGATES[kind]
-    chosen = select(table.c.name, table.c.body).where(table.c.id.in_(ids)).order_by(table.c.fold)
-    return dict(_rows(connection, chosen))
+        return _gigs(connection, chosen, values)
+    return dict(_rows(connection, plain_sql(kind, chosen), values))
 
 
-def _songs(connection: Connection, ids: Any) -> dict[str, str]:
-    songs = select(t.song.c.id, t.song.c.name, t.song.c.body).where(t.song.c.id.in_(ids)).order_by(t.song.c.fold)
-    scenes = (
-        select(t.scene.c.song_id, t.scene.c.id, t.scene.c.name, t.scene.c.body)
-        .where(t.scene.c.song_id.in_(ids))
-        .order_by(t.scene.c.song_id, t.scene.c.position)
-    )
-    said = (
-        select(t.scene_unit.c.scene_id, t.unit.c.name, t.scene_unit.c.setting)
-        .join(t.scene, t.scene.c.id == t.scene_unit.c.scene_id)
-        .join(t.unit, t.unit.c.id == t.scene_unit.c.unit_id)
-        .where(t.scene.c.song_id.in_(ids))
-        .order_by(t.scene_unit.c.scene_id, t.scene_unit.c.position)
-    )
-    by_scene = _grouped(_rows(connection, said))
+def _songs(connection: Connection, chosen: Chosen, values: _Values) -> dict[str, str]:
+    songs, scenes, settings = song_sql(chosen)
+    said: dict[int, list[tuple[str, str | None]]] = defaultdict(list)
+    for scene, unit, setting in _rows(connection, settings, values):
+        said[scene].append((unit, setting))
     by_song: dict[int, list[SceneRows]] = defaultdict(list)
-    for song, scene, name, body in _rows(connection, scenes):
-        by_song[song].append(SceneRows(name, body, by_scene[scene]))
-    return {name: song_json(SongRows(body, by_song[song])) for song, name, body in _rows(connection, songs)}
+    for song, scene, name, body in _rows(connection, scenes, values):
+        by_song[song].append(SceneRows(name, body, said[scene]))
+    return {name: song_json(SongRows(body, by_song[song])) for song, name, body in _rows(connection, songs, values)}
 
 
-def _gigs(connection: Connection, ids: Any) -> dict[str, str]:
-    house, by = t.song.alias(), t.unit.alias()
-    gigs = (
-        select(t.gig.c.id, t.gig.c.name, t.gig.c.body, t.rig.c.name, house.c.name)
-        .join(t.rig, t.rig.c.id == t.gig.c.rig_id, isouter=True)
-        .join(house, house.c.id == t.gig.c.house_id, isouter=True)
-        .where(t.gig.c.id.in_(ids))
-        .order_by(t.gig.c.fold)
-    )
-    entries = (
-        select(t.gig_entry.c.gig_id, t.gig_entry.c.set_index, t.song.c.name, t.gig_entry.c.body)
-        .join(t.song, t.song.c.id == t.gig_entry.c.song_id)
-        .where(t.gig_entry.c.gig_id.in_(ids))
-        .order_by(t.gig_entry.c.gig_id, t.gig_entry.c.position)
-    )
-    units = (
-        select(t.gig_unit.c.gig_id, t.unit.c.name, by.c.name)
-        .join(t.unit, t.unit.c.id == t.gig_unit.c.unit_id)
-        .join(by, by.c.id == t.gig_unit.c.by_id, isouter=True)
-        .where(t.gig_unit.c.gig_id.in_(ids))
-        .order_by(t.gig_unit.c.gig_id, t.gig_unit.c.position)
-    )
-    by_gig, unit_rows = _grouped(_rows(connection, entries)), _grouped(_rows(connection, units))
+def _gigs(connection: Connection, chosen: Chosen, values: _Values) -> dict[str, str]:
+    gigs, entries, units = gig_sql(chosen)
+    placed: dict[int, list[EntryRow]] = defaultdict(list)
+    for gig, index, song, body in _rows(connection, entries, values):
+        placed[gig].append(EntryRow(index, song, body))
+    named: dict[int, list[tuple[str, str | None]]] = defaultdict(list)
+    for gig, unit, by in _rows(connection, units, values):
+        named[gig].append((unit, by))
     return {
-        name: gig_json(GigRows(body, rig, song, [EntryRow(*row) for row in by_gig[gig]], unit_rows[gig]))
-        for gig, name, body, rig, song in _rows(connection, gigs)
+        name: gig_json(GigRows(body, rig, house, placed[gig], named[gig]))
+        for gig, name, body, rig, house in _rows(connection, gigs, values)
     }
 
 
-def _rows(connection: Connection, query: Any) -> Sequence[Any]:
-    """Return plain tuples: SQLAlchemy makes and caches the statement, SQLite's own cursor fetches."""
-    return connection.execute(query).fetchall()
-
-
-def _grouped(rows: Iterable[Any]) -> dict[int, list[Any]]:
-    """Return what follows the first column of each row, by that column, in order."""
-    groups: dict[int, list[Any]] = defaultdict(list)
-    for key, *rest in rows:
-        groups[key].append(tuple(rest))
-    return groups
+def _rows(connection: Connection, sql: str, values: _Values) -> list[Any]:
+    """Run a query within the connection's transaction, on SQLite's own cursor."""
+    own = connection.connection.dbapi_connection
+    assert own is not None
+    rows: list[Any] = own.cursor().execute(sql, values).fetchall()
+    return rows

@@ -15,9 +15,9 @@ from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, find_name
 from scenebook.storage import tables as t
 from scenebook.storage.change import Change
 from scenebook.storage.connecting import transaction
-from scenebook.storage.mapping import Aggregate, models
+from scenebook.storage.mapping import Aggregate
 from scenebook.storage.marks import Kind, fold
-from scenebook.storage.reading import aggregate_texts, read_all, read_gig_slice, read_settings
+from scenebook.storage.reading import read_all, read_gig_slice, read_kind, read_one, read_settings
 from scenebook.storage.trouble import translated
 
 __all__ = ["Before", "Store"]
@@ -99,16 +99,13 @@ class Store:
 
     def aggregate(self, kind: Kind, name: str) -> Aggregate:
         """Return the unit, rig, song or gig of that name."""
-        table = t.AGGREGATES[kind]
         with self._reading() as connection:
-            query = select(table.c.id).where(table.c.id == self._id(connection, kind, name))
-            return cast(Aggregate, next(iter(models(kind, aggregate_texts(connection, kind, query)).values())))
+            return cast(Aggregate, read_one(connection, kind, self._id(connection, kind, name)))
 
     def all(self, kind: Kind) -> dict[str, Any]:
         """Return every unit, rig, song or gig by name, in alphabetical order."""
-        table = t.AGGREGATES[kind]
         with self._reading() as connection:
-            return models(kind, aggregate_texts(connection, kind, select(table.c.id)))
+            return read_kind(connection, kind)
 
     def library(self) -> Library:
         """Return the whole library."""
