@@ -6,6 +6,7 @@ import pytest
 
 from scenebook.model import Library
 from scenebook.model.checks import check_library
+from scenebook.model.songs import bar_ms, seconds
 from tests.demo_library.reading import DEMO, demo_library
 from tests.demo_library.walk import scenes
 
@@ -134,3 +135,12 @@ def test_every_file_has_a_comment_or_a_note() -> None:
     for path in DEMO.glob("*/*.yaml"):
         text = path.read_text(encoding="utf-8")
         assert re.search(r"(^|\s)#\s|(?m:^\s*notes:)", text), path.name
+
+
+def test_lengths_agree_with_forms(demo: Library) -> None:
+    """Where all bars are known, bars at the tempo come to the length that the running order prints."""
+    for name, song in demo.songs.items():
+        bar = bar_ms(song.tempo, song.metre)
+        bars = [part.bars for part in song.played]
+        if bar is not None and song.length is not None and None not in bars:
+            assert abs(sum(filter(None, bars)) * bar / 1000 - seconds(song.length)) <= 5, name
