@@ -46,6 +46,7 @@ section {{ break-before: page }}
 .floor h2 {{ font-size: 1em }}
 .floor p {{ margin: 0; padding: .1em 0 .15em; border-bottom: 1px solid; break-inside: avoid }}
 .floor .facts {{ float: right; margin-left: .6em }}
+.floor i {{ font-style: normal; border: 2px solid; padding: 0 .15em }}
 .floor span, .chain span, .facts {{ display: inline-block; margin-right: .6em }}
 article {{ border-bottom: 1px solid; padding: .5rem 0; break-inside: avoid }}
 article p, section > p {{ margin: .3rem 0 }}
@@ -89,7 +90,9 @@ def _lines(words: str) -> str:
 
 
 def _floor(part: FloorSet) -> str:
-    after = f" <small>{escape(part.after)}</small>" if part.after else ""
+    display = f"boxed: {part.display}" if part.display else ""
+    said = " · ".join(filter(None, [display, part.after]))
+    after = f" <small>{escape(said)}</small>" if said else ""
     heading = _tag("h2", escape(part.name) + after)
     return _tag("section", heading + "".join(_floor_line(line) for line in part.lines), "floor")
 
@@ -97,8 +100,9 @@ def _floor(part: FloorSet) -> str:
 def _floor_line(line: FloorLine) -> str:
     facts = " ".join(filter(None, [line.key, line.tempo]))
     items = "".join(_tag("span", escape(f"{item.mark} {item.words}".strip())) for item in line.items)
+    slot = f" {_tag('i', escape(line.slot))}" if line.slot else ""
     number = f"{escape(line.number)} " if line.number else ""
-    return _tag("p", f"{_tag('span', escape(facts), 'facts')}{number}<b>{escape(line.name)}</b> {items}")
+    return _tag("p", f"{_tag('span', escape(facts) + slot, 'facts')}{number}<b>{escape(line.name)}</b> {items}")
 
 
 def _dos(to_do: Iterable[Do]) -> str:
@@ -157,6 +161,7 @@ def _set_up(set_up: SetUp, place: str) -> str:
         *(_tag("p", _lines(words)) for words in (place, *set_up.notes) if words),
         *(_tag("p", f"▲ {escape(words)}", "care") for words in care),
         _tag("p", f"<b>Chain:</b> {escape(set_up.chain)}"),
+        _tag("p", f"<b>MIDI leads:</b> {escape(set_up.leads)}") if set_up.leads else "",
         _dos(set_up.checks),
         *map(_table, set_up.tables),
         *(_tag("p", f"▲ {escape(words)}", "care") for words in set_up.cautions),

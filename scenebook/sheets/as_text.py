@@ -32,14 +32,15 @@ def _wrap(words: str, indent: int = 0, hang: int | None = None) -> list[str]:
 
 
 def _floor_set(part: FloorSet) -> Iterator[str]:
-    yield from _wrap(part.name.upper() + (f"  ({part.after})" if part.after else ""))
+    display = f"[]: {part.display}" if part.display else ""
+    yield from _wrap("   ".join(filter(None, [part.name.upper(), display, part.after])))
     yield "-" * WIDTH
     for line in part.lines:
         yield from _wrap(_floor_line(line), hang=4)
 
 
 def _floor_line(line: FloorLine) -> str:
-    facts = " ".join(filter(None, [line.key, line.tempo]))
+    facts = " ".join(filter(None, [line.key, line.tempo, f"[{line.slot}]" if line.slot else ""]))
     items = "   ".join(f"{item.mark} {item.words}".strip() for item in line.items)
     number = f"{line.number:>3} " if line.number else "    "
     return number + "   ".join(filter(None, [line.name, facts, items]))
@@ -102,6 +103,8 @@ def _set_up(set_up: SetUp, place: str) -> Iterator[str]:
     for words in (*set_up.changes, *set_up.warnings):
         yield from _wrap(f"▲ {words}", hang=2)
     yield from _wrap(f"Chain: {set_up.chain}", hang=2)
+    if set_up.leads:
+        yield from _wrap(f"MIDI leads: {set_up.leads}", hang=2)
     yield from _dos(set_up.checks)
     for table in set_up.tables:
         yield ""

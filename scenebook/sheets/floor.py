@@ -1,14 +1,14 @@
 """Make the lines of the floor page: a song each, with what starts it and nothing else."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from scenebook.cueing.cues import Action, Cue
-from scenebook.model import Gig, Library, SetEntry
+from scenebook.cueing.cues import Action, ByHand, Cue
+from scenebook.model import MAIN, Gig, Instrument, Library, Scene, SetEntry, Song
 from scenebook.sheets.view import FloorLine, FloorSet, Item, Shape
-from scenebook.sheets.words import dos_of, tempo_words
+from scenebook.sheets.words import CARE, ahead_first, floor_words, tempo_words
 
-__all__ = ["floor_line", "floor_sets", "gap_after", "house_lines", "short_key"]
+__all__ = ["floor_line", "floor_set", "floor_sets", "gap_after", "house_lines", "short_key"]
 
 
 def floor_sets(
@@ -23,8 +23,18 @@ def floor_sets(
             instrument = line.instrument or instrument
             lines.append(line)
             place += 1
-        found.append(FloorSet(part.name, tuple(lines), f"interval {part.interval}" if part.interval else ""))
+        after = f"then interval {part.interval}" if part.interval else ""
+        found.append(floor_set(part.name, lines, cues.values(), after, short))
     return tuple(found)
+
+
+def floor_set(
+    name: str, lines: Iterable[FloorLine], songs: Iterable[Sequence[Cue]], after: str, short: Mapping[str, str]
+) -> FloorSet:
+    """Return lines with their heading."""
+    first = next((cue for cues in songs for cue in cues), None)
+    unit = _display(first)
+    return FloorSet(name, tuple(lines), short.get(unit, unit), after)
 
 
 def floor_line(
@@ -38,21 +48,26 @@ def floor_line(
     """Return the line of one song; `instrument` is the one played in the line before."""
     song = library.songs[entry.song]
     first = cues[0] if cues else None
-    scene = song.scenes.get(first.scene) if first else None
-    played = str((scene.instrument if scene else None) or song.instrument or "")
+    scene = song.scenes.get(first.scene, Scene()) if first else Scene()
+    played = _short_instrument(scene.instrument or song.instrument)
     return FloorLine(
         number=number,
         name=entry.song,
         key=short_key(entry.key or song.key),
         tempo=tempo_words(song, entry.tempo),
         instrument=played,
+        slot=_slot(first),
         items=tuple(_items(first, played if played != instrument else "", short)),
     )
 
 
-def house_lines(cues: Sequence[Cue], short: Mapping[str, str]) -> tuple[FloorLine, ...]:
-    """Return a line for each house sound: what is pressed or turned to come to it from the one before."""
-    return tuple(FloorLine("", cue.scene, "", "", "", tuple(_items(cue, "", short))) for cue in cues)
+def house_lines(song: Song, cues: Sequence[Cue], home: Cue | None, short: Mapping[str, str]) -> tuple[FloorLine, ...]:
+    """Return a line for each house sound: how it differs from home, whatever was played before."""
+    return tuple(
+        FloorLine("", cue.scene, "", "", "", _slot(cue), tuple(_from_home(cue, home, short)))
+        for cue in cues
+        if cue.scene in song.scenes
+    )
 
 
 def short_key(key: str) -> str:
@@ -64,24 +79,57 @@ def short_key(key: str) -> str:
     return f"{found[1]}{sign}{'m' if found[3] in ('minor', 'min', 'm') else ''}"
 
 
+def _short_instrument(instrument: Instrument | None) -> str:
+    """Return an instrument without its tuning, which nobody changes between songs by reading it from the floor."""
+    if instrument is None:
+        return ""
+    return instrument.name + (f", capo {instrument.capo}" if instrument.capo else "")
+
+
+def _display(cue: Cue | None) -> str:
+    return next((state.unit for state in cue.states if state.preset), "") if cue else ""
+
+
+def _slot(cue: Cue | None) -> str:
+    return next((state.preset for state in cue.states if state.preset), "") if cue else ""
+
+
 def _items(cue: Cue | None, instrument: str, short: Mapping[str, str]) -> Iterator[Item]:
-    moves = cue.by_hand if cue else ()
-    if instrument and not any(move.action is Action.CHANGE for move in moves):
+    if instrument:
         yield Item(Shape.TO, instrument)
     if cue is None:
         return
-    unit, slot = _first_slot(cue)
-    if slot and not any(move.action is Action.RECALL and move.unit == unit for move in moves):
-        yield Item("", f"{short.get(unit, unit)} {slot}")
-    for do in dos_of(moves, cue=cue.number, short=short):
-        yield Item(do.shape, do.short)
+    by_unit: dict[str, list[ByHand]] = {}
+    for move in ahead_first(cue.by_hand):
+        if move.action is not Action.CHANGE:
+            by_unit.setdefault(move.unit, []).append(move)
+    yield from (_unit_item(short.get(unit, unit), moves) for unit, moves in by_unit.items())
     if cue.late and cue.late != "time not known":
-        yield Item("▲", "late")
+        yield Item(CARE, "late")
 
 
-def _first_slot(cue: Cue) -> tuple[str, str]:
-    """Return the first preset along the chain that the scene asks for, as the display shows it."""
-    return next(((state.unit, state.preset) for state in cue.states if state.named and state.preset), ("", ""))
+def _unit_item(unit: str, moves: Sequence[ByHand]) -> Item:
+    """Say all that is done on one unit: its own mark where the unit itself goes on or off, then its members."""
+    mark, said = "", [unit]
+    for move in moves:
+        if move.member in ("", MAIN) and move.after in ("on", "off"):
+            mark = Shape.ON if move.after == "on" else Shape.OFF
+        else:
+            said.append(floor_words(move))
+    held = all(move.action in (Action.HOLD, Action.FIRE) for move in moves)
+    return Item(mark or (Shape.HOLD if held else Shape.TO), f"{said[0]} {', '.join(said[1:])}".strip())
+
+
+def _from_home(cue: Cue, home: Cue | None, short: Mapping[str, str]) -> Iterator[Item]:
+    before = {state.unit: state for state in home.states} if home else {}
+    for state in cue.states:
+        old = before.get(state.unit)
+        if old and (old.sounds, old.values) != (state.sounds, state.values):
+            new = [f"{name} {text}" for name, text in state.values.items() if old.values.get(name) != text]
+            said = [words for words in new if not words.startswith(f"{MAIN} ")]
+            if said or old.sounds != state.sounds:
+                mark = Shape.ON if state.sounds else Shape.OFF
+                yield Item(mark, f"{short.get(state.unit, state.unit)} {', '.join(said)}".strip())
 
 
 def gap_after(gig: Gig, place: int) -> str:

@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 
 from scenebook.cueing.cues import Cue, CueList, SongCues
 from scenebook.model import Gig, Library, Rig, SetEntry
-from scenebook.sheets.floor import floor_line, floor_sets, gap_after, house_lines
+from scenebook.sheets.floor import floor_line, floor_set, floor_sets, gap_after, house_lines
 from scenebook.sheets.set_up import set_up_of
 from scenebook.sheets.song_pages import song_page
-from scenebook.sheets.view import FloorSet, GigView, Paper, Section, SongPage
+from scenebook.sheets.view import GigView, Paper, Section, SongPage
 from scenebook.sheets.words import short_names
 
 __all__ = ["view_of"]
@@ -77,7 +77,8 @@ def _songs(
 
 def _last(library: Library, gig: Gig, cue_list: CueList, short: Mapping[str, str]) -> tuple[Section, ...]:
     """Return spare songs, then the house sounds, each of which comes from home."""
-    home = cue_list.cues[0] if cue_list.cues else None
+    home_cues = cue_list.cues[:1]
+    home = home_cues[0] if home_cues else None
     sections = []
     if cue_list.spares:
         entries = {entry.song: entry for entry in gig.spares}
@@ -86,11 +87,14 @@ def _last(library: Library, gig: Gig, cue_list: CueList, short: Mapping[str, str
             entry, own, number = entries.get(spare.song, SetEntry(song=spare.song)), _played(spare), f"S{index}"
             lines.append(floor_line(library, entry, own, number, "", short))
             pages.append(song_page(library, entry, own, home, number=number, then="", short=short))
-        sections.append(Section("Spare songs", FloorSet("Spare songs", tuple(lines), "each from home"), tuple(pages)))
+        sections.append(
+            Section("Spare songs", floor_set("Spare songs", lines, [home_cues], "each from home", short), tuple(pages))
+        )
     if cue_list.house:
         own, entry = _played(cue_list.house), SetEntry(song=cue_list.house.song)
         page = song_page(library, entry, own, home, number="", then="", short=short)
-        floor = FloorSet("House sounds", house_lines(own, short), "in this order from home")
+        house = house_lines(library.songs[entry.song], own, home, short)
+        floor = floor_set("House sounds", house, [home_cues], "what differs from home", short)
         sections.append(Section("House sounds", floor, (page,)))
     return tuple(sections)
 

@@ -26,13 +26,13 @@ def set_up_of(library: Library, gig: Gig, rig: Rig, cue_list: CueList, short: Ma
     carried = tuple(state.unit for state in home.states) if home else rig.carried
     tables = (
         _loops(rig, gig),
-        _leads(rig, gig),
         _channels(rig, gig, carried),
         _home(library, home),
         _supplies(library, carried),
     )
     return SetUp(
         chain=chain_words(rig, gig),
+        leads=leads_words(rig, gig),
         changes=_changes(gig),
         tables=tuple(table for table in tables if table.rows),
         checks=dos_of((move for move in home.by_hand if move.unit not in carried), cue=0, short=short) if home else (),
@@ -76,12 +76,14 @@ def _loops(rig: Rig, gig: Gig) -> Table:
     return Table("Loops", ("held by", "switch", "kind", "in it"), tuple(rows))
 
 
-def _leads(rig: Rig, gig: Gig) -> Table:
-    rows = [
-        (f"port {lead.port}" if lead.port else f"thru of {_tonight(gig, lead.thru or '')}", _tonight(gig, lead.to))
+def leads_words(rig: Rig, gig: Gig) -> str:
+    """Return the MIDI leads as one line, each from where to where."""
+    said = [
+        (f"port {lead.port}" if lead.port else f"thru of {_tonight(gig, lead.thru or '')}")
+        + f" → {_tonight(gig, lead.to)}"
         for lead in rig.leads
     ]
-    return Table("MIDI leads", ("from", "to"), tuple(rows))
+    return "; ".join(said)
 
 
 def _channels(rig: Rig, gig: Gig, carried: Sequence[str]) -> Table:

@@ -140,14 +140,14 @@ def _said(member: str) -> str:
 def _preset_part(scope: _Scope, state: UnitState, scene: Scene, old: UnitState | None) -> Iterable[Part]:
     setting = scene.units.get(state.unit, {})
     changed = old is not None and (old.preset, old.variant) != (state.preset, state.variant)
-    if state.preset is None or not (state.named or changed):
+    if state.preset is None or not ("preset" in setting or changed):
         return
     preset = _preset(scope.library, state)
     need = _need(scene, state.unit, "preset", setting.get("preset"))
     yield Part(preset_words(preset, state.variant), need, changed)
-    if state.named and preset.footswitches:
+    if preset.footswitches:
         yield Part("footswitches: " + "; ".join(f"{k} {v}" for k, v in preset.footswitches.items()), Need.NONE, False)
-    if state.named and preset.pitches:
+    if preset.pitches:
         yield Part("pitches: " + pitch_words(preset, scope.library.settings.tuning), Need.NONE, False)
 
 

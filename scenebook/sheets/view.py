@@ -57,10 +57,9 @@ class Need(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Do:
-    """One thing for a hand or foot: its mark, short words for the floor, whole words, and how it stood before."""
+    """One thing for a hand or foot: its mark, words, and how it stood before."""
 
     shape: Shape
-    short: str
     words: str
     was: str
     moment: str  # "at the cue", "in the free bars before", ...
@@ -79,7 +78,8 @@ class Item:
 class FloorLine:
     """One song on the floor page, or one house sound.
 
-    `items`: the instrument where it is another than in the line before, the first slot, then what starts the song.
+    `slot` is what the set's `display` unit shows. `items`: the instrument where it is another than in the line before,
+    then what starts the song, a unit at a time.
     """
 
     number: str
@@ -87,15 +87,20 @@ class FloorLine:
     key: str
     tempo: str
     instrument: str
+    slot: str
     items: tuple[Item, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class FloorSet:
-    """A set on the floor page, the spare songs or the house sounds; `after` is what follows it."""
+    """A set on the floor page, the spare songs or the house sounds; `after` is what follows it.
+
+    `display` is the unit whose slots stand in the lines: the first along the chain that has presets.
+    """
 
     name: str
     lines: tuple[FloorLine, ...]
+    display: str
     after: str
 
 
@@ -178,6 +183,7 @@ class SetUp:
     """What is put where before the doors open."""
 
     chain: str
+    leads: str
     changes: tuple[str, ...]
     tables: tuple[Table, ...]
     checks: tuple[Do, ...]

@@ -1,6 +1,7 @@
 """How the sheet says things: moves, values, bars and times in a player's words."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from scenebook.cueing.cues import Action, ByHand, Moment
 from scenebook.errors import BadValueError
@@ -9,9 +10,11 @@ from scenebook.model.values import Scale, midi_number, note_hz, read_value, uses
 from scenebook.sheets.view import Do, Shape
 
 __all__ = [
+    "CARE",
+    "ahead_first",
     "bars_words",
-    "do_of",
     "dos_of",
+    "floor_words",
     "member_words",
     "pitch_words",
     "preset_words",
@@ -21,6 +24,7 @@ __all__ = [
     "value_words",
 ]
 
+CARE = "▲"  # before whatever will not be as the scene wants it
 _SHAPES = {
     Action.RECALL: Shape.TO,
     Action.TURN: Shape.TO,
@@ -52,15 +56,36 @@ def member_words(unit: str, member: str) -> str:
 
 def dos_of(moves: Iterable[ByHand], *, cue: int, short: Mapping[str, str]) -> tuple[Do, ...]:
     """Return moves as the sheet says them, what is made ahead of the cue first and else in the order given."""
+    found: list[Do] = []
+    checks: dict[tuple[str, str], int] = {}
+    for move in ahead_first(moves):
+        do = _do(move, cue, short)
+        place = checks.get((move.unit, do.moment)) if move.action is Action.CHECK else None
+        if place is not None:  # a unit's checks are one look
+            found[place] = replace(found[place], words=f"{found[place].words}, {_checked(move)}")
+            continue
+        if move.action is Action.CHECK:
+            checks[move.unit, do.moment] = len(found)
+        found.append(do)
+    return tuple(found)
+
+
+def ahead_first(moves: Iterable[ByHand]) -> list[ByHand]:
+    """Return moves with those before the others that are made ahead of the cue, and else in the order given."""
     order = list(_MOMENTS)
-    return tuple(do_of(move, cue=cue, short=short) for move in sorted(moves, key=lambda m: order.index(m.moment)))
+    return sorted(moves, key=lambda move: order.index(move.moment))
 
 
-def do_of(move: ByHand, *, cue: int, short: Mapping[str, str]) -> Do:
-    """Return a move as the sheet says it."""
-    unit = short.get(move.unit, move.unit)
-    later = f"for cue {move.for_cue}" if move.for_cue != cue else ""
-    return Do(_shape(move), _short(move, unit), _words(move, unit), move.before, _MOMENTS[move.moment], later)
+def floor_words(move: ByHand) -> str:
+    """Return a move on a member without its unit, as short as it can be said: "gain 3 o'clock", "● low pass"."""
+    times = f" ×{move.presses}" if move.presses > 1 else ""
+    if move.action in (Action.HOLD, Action.FIRE):
+        return move.member
+    if move.action is Action.RECALL:
+        return move.after + times
+    if move.after in ("on", "off"):
+        return f"{_shape(move)}\u00a0{move.member}{times}"
+    return f"{move.member} {move.after}{times}"
 
 
 def value_words(text: str, thing: object, tempo: float | None, tuning: float) -> str:
@@ -107,25 +132,16 @@ def unit_of(units: Mapping[str, Unit], name: str) -> Unit:
     return units.get(name) or Unit()
 
 
+def _do(move: ByHand, cue: int, short: Mapping[str, str]) -> Do:
+    unit = short.get(move.unit, move.unit)
+    later = f"for cue {move.for_cue}" if move.for_cue != cue else ""
+    return Do(_shape(move), _words(move, unit), move.before, _MOMENTS[move.moment], later)
+
+
 def _shape(move: ByHand) -> Shape:
     if move.action is not Action.CHECK and move.after in ("on", "off"):
         return Shape.ON if move.after == "on" else Shape.OFF
     return _SHAPES.get(move.action, Shape.TO)
-
-
-def _short(move: ByHand, unit: str) -> str:
-    """Say it for the floor: the mark before it tells on from off."""
-    thing = member_words(unit, move.member)
-    times = f" ×{move.presses}" if move.presses > 1 else ""
-    if move.action is Action.CHANGE:
-        return move.after
-    if move.action is Action.RECALL:
-        return f"{unit} {move.after}{times}"
-    if move.action in (Action.HOLD, Action.FIRE):
-        return f"{thing}: {move.after}" if move.after else thing
-    if move.after in ("on", "off"):
-        return thing + times
-    return f"{thing} {move.after}{times}"
 
 
 def _words(move: ByHand, unit: str) -> str:
@@ -145,15 +161,19 @@ def _words(move: ByHand, unit: str) -> str:
         case Action.HOLD:
             return f"hold {thing}" + (f": {move.after}" if move.after else "")
         case Action.FIRE:
-            return f"press {thing} once" + (f": {move.after}" if move.after else "")
+            return f"press {thing} once" + (f": {move.after}" if move.after not in ("", move.member) else "")
         case Action.CHANGE:
             return f"take {move.after}"
         case Action.CHECK:
-            return f"check {thing}: {move.after}"
+            return f"check {unit}: {_checked(move)}"
+
+
+def _checked(move: ByHand) -> str:
+    return move.after if move.member in ("", MAIN) else f"{move.member} {move.after}"
 
 
 _MOMENTS = {
-    Moment.BEFORE: "Before the first song",
+    Moment.BEFORE: "Before it begins",
     Moment.GAP: "In the gap before",
     Moment.FREE: "In the free bars before",
     Moment.CUE: "At the cue",
