@@ -4,8 +4,9 @@ The only room that knows mido and python-rtmidi; both are imported when first ne
 time and may be missing. It knows the model alone.
 """
 
-from scenebook.midi.links import Link, exchange, open_link, open_output, ports
+from scenebook.midi.links import Link, open_link, open_output, ports
 from scenebook.midi.ports import InPort, OutPort, PortInfo, loopback_pair
+from scenebook.midi.round_trip import exchange
 from scenebook.midi.smf import (
     SmfEvent,
     SmfFile,

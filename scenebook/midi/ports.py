@@ -12,7 +12,7 @@ from typing import Final, Literal, Self
 
 from scenebook.errors import PortError
 
-__all__ = ["LOOPBACK", "POLL_S", "InPort", "OutPort", "PortInfo", "loopback_pair"]
+__all__ = ["LOOPBACK", "POLL_S", "InPort", "OutPort", "PortInfo", "closed_error", "loopback_pair"]
 
 LOOPBACK: Final = "built-in loopback"
 

@@ -1,7 +1,8 @@
 """Read Standard MIDI Files of format 0 and 1 back into the values that `smf` writes.
 
 Our own reader, since that of mido 1.3 takes the events behind F7 (system common and real-time messages) for
-exclusive ones and refuses them, and drops the delta time of a meta event of a kind it does not know. Source: Standard MIDI Files 1.0 (MMA RP-001, revised February 1996).
+exclusive ones and refuses them, and drops the delta time of a meta event of a kind it does not know.
+Source: Standard MIDI Files 1.0 (MMA RP-001, revised February 1996).
 """
 
 from collections.abc import Iterator

@@ -225,7 +225,7 @@ def _quiet() -> Iterator[None]:
 
     They write to file descriptor 2 directly, so only the descriptor itself can be turned away.
     """
-    with contextlib.suppress(OSError, ValueError):  # a closed standard error needs no quiet
+    if sys.stderr is not None:  # None: a desktop started the program with nothing to write to
         sys.stderr.flush()
     try:
         kept = os.dup(2)

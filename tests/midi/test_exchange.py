@@ -1,16 +1,13 @@
 """What is sent round a link comes back byte for byte, through real ports as through the loopback."""
 
-import os
 import time
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
 from scenebook.errors import PortError
-from scenebook.midi import InPort, Link, exchange, loopback_pair, open_link
+from scenebook.midi import InPort, Link, exchange, loopback_pair
 from scenebook.model.messages import control_change, program_change
-from tests.support.jack import jack_server
 
 BURST = [control_change(1 + n % 16, n % 120, n // 120 % 128) for n in range(2000)]
 
@@ -125,13 +122,20 @@ def test_what_gets_through_after_a_gap_still_counts() -> None:
 
 
 def test_a_dead_lead_ends_the_exchange_long_before_its_deadline() -> None:
-    """Nobody waits a minute to hear that the lead is out."""
-    begin = time.monotonic()
-    with lossy_link(iter(lambda: True, None)) as link:
-        back = exchange(link, BURST, 60)
+    """Nobody waits a minute to hear that the lead is out.
 
-    assert back == b""
-    assert time.monotonic() - begin < 10
+    Nor is the whole list sent into it. Where a JACK server has ended, a ring of 16 KiB fills up and the library below
+    waits in it for ever, so what goes out unanswered must stay far below that.
+    """
+    begin = time.monotonic()
+    out, back = loopback_pair()
+    _, silent = loopback_pair()
+    with Link(out, silent, "worn plug") as link:
+        heard = exchange(link, BURST, 60)
+
+        assert heard == b""
+        assert time.monotonic() - begin < 10
+        assert 1_000 < len(b"".join(back.poll())) < 4_096
 
 
 def test_the_deadline_holds_where_bytes_keep_failing_to_come() -> None:
@@ -168,18 +172,3 @@ def test_reading_waits_for_so_many_messages_or_to_a_deadline(link: Link) -> None
 
     assert link.back.read(3, seconds=5) == BURST[:3]
     assert link.back.read(1, seconds=0.05) == []
-
-
-@pytest.mark.jack
-def test_a_server_that_ends_in_the_middle_does_not_hang_the_proof(tmp_path: Path) -> None:
-    """The library below waits for ever in a full queue; nothing is sent into one that nobody empties."""
-    with jack_server(f"scenebook-ends-{os.getpid()}", tmp_path) as server:
-        link = server.run(open_link)
-        assert link.kind == "system port by JACK"
-    begin = time.monotonic()
-
-    with link:
-        back = exchange(link, BURST * 4, 60)
-
-    assert back == b""
-    assert time.monotonic() - begin < 15

@@ -173,9 +173,13 @@ class Backend:
 
     name = "another library"
 
-    def __init__(self, *, makes_ports: bool = True, delivers: bool = True) -> None:
+    def __init__(
+        self, *, makes_ports: bool = True, delivers: bool = True, shows_ports: bool = True, held: tuple[str, ...] = ()
+    ) -> None:
         self._makes_ports = makes_ports
         self._delivers = delivers
+        self._shows_ports = shows_ports
+        self._held = held
         self._out, self._back = loopback_pair()
         self._names: list[str] = []
 
@@ -183,7 +187,7 @@ class Backend:
         return self._names
 
     def inputs(self) -> list[str]:
-        return []
+        return list(self._held)
 
     def open_output(self, name: str) -> OutPort:
         return self._out if self._delivers else loopback_pair()[0]
@@ -194,7 +198,7 @@ class Backend:
     def make_input(self, name: str) -> InPort:
         if not self._makes_ports:
             raise PortError("virtual ports are not made here")
-        self._names = [f"decorated {name} 128:0"]
+        self._names = [f"decorated {name} 128:0"] if self._shows_ports else []
         return self._back
 
 
@@ -223,3 +227,16 @@ def test_a_system_that_does_not_deliver_is_not_proved_through(monkeypatch: pytes
     with link_by(monkeypatch, Backend(delivers=False)) as link:
         assert link.kind == "built-in loopback"
         assert link.reason == "another library: what is sent to a port of our own does not arrive"
+
+
+def test_a_system_that_hides_our_port_is_not_proved_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A port that nothing can be connected to proves nothing."""
+    with link_by(monkeypatch, Backend(shows_ports=False)) as link:
+        assert link.reason == "another library: a port of our own cannot be seen by others"
+
+
+def test_an_input_that_another_program_holds_is_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On Windows a port has one owner; that it cannot be listened to is no reason to stop before asking the others."""
+    backend = Backend(held=("taken",))
+    with link_by(monkeypatch, backend), pytest.raises(PortError, match=r"nothing comes back .* listened to: none"):
+        open_link(name="decorated")

@@ -1,6 +1,8 @@
 """Whatever python-rtmidi raises becomes a PortError, and a port that goes away is named."""
 
 import inspect
+import subprocess
+import sys
 
 import pytest
 
@@ -73,3 +75,26 @@ def test_a_system_that_is_not_compiled_in_or_does_not_run_is_silent(monkeypatch:
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
 
     assert not RtMidiSystem("JACK", rtmidi.API_UNIX_JACK).answers()
+
+
+@pytest.mark.jack
+def test_a_port_that_the_system_will_not_make_is_an_error(jack: JackServer) -> None:
+    """JACK takes names of some 300 characters and refuses longer ones, as another system refuses all."""
+    system = RtMidiSystem("JACK", rtmidi.API_UNIX_JACK)
+
+    with pytest.raises(PortError, match="a port of our own by JACK: the MIDI system refuses"):
+        system.make_input("x" * 1_000)
+
+    assert system.outputs() == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a shell of Unix closes the descriptor")
+def test_a_program_without_a_standard_error_finds_its_ports_all_the_same() -> None:
+    """A desktop may start it with nothing to write to."""
+    code = "from scenebook.midi import ports; print(ports()[-1].name)"
+
+    done = subprocess.run(
+        ["sh", "-c", 'exec "$0" -c "$1" 2>&-', sys.executable, code], capture_output=True, text=True, timeout=60
+    )
+
+    assert (done.returncode, done.stdout) == (0, "built-in loopback\n")
