@@ -1,6 +1,6 @@
 """What a player asks for, one function each: open the library, call the pure part, commit once, return values.
 
-Nothing here prints. Each module is imported only by the command that needs it, since the rooms below cost start-up time.
+Nothing here prints. Each module is imported only by the command that needs it: the rooms below cost start-up time.
 """
 
 __all__: list[str] = []

@@ -1,65 +1,57 @@
-"""Make the Standard MIDI Files of a compiled gig: one a port for the evening, and one a song and port."""
+"""Write a gig's messages for other programs: Standard MIDI Files, CSV and JSON."""
 
+import json
 from collections.abc import Iterator
+from pathlib import Path
 
-from scenebook.actions.files import file_name
+from scenebook.actions.compiling import GigSlice, compiled_slice, gig_slice
+from scenebook.actions.files import file_name, write_files
+from scenebook.actions.smf_files import timeline_bytes
 from scenebook.cueing.cues import CueList
-from scenebook.cueing.timeline import DIVISION, Timeline, gig_timelines, song_timelines
-from scenebook.midi import (
-    SmfEvent,
-    SmfFile,
-    SmfTrack,
-    cue_point,
-    marker,
-    smf_bytes,
-    tempo,
-    time_signature,
-)
-from scenebook.model import Library
+from scenebook.cueing.timeline import Timeline, gig_timelines, song_timelines
+from scenebook.sheets.lists import cue_list_json, cue_rows_csv
 
-__all__ = ["midi_files", "smf_file"]
+__all__ = ["export_gig", "export_lists"]
 
 
-def midi_files(library: Library, lean: CueList, full: CueList) -> dict[str, bytes]:
-    """Return the files of a gig by name: "pell-quay-hall-front.mid", then "01-lamp-room-front.mid" and so on.
+def export_gig(path: Path, gig: str, folder: Path, rig: str | None = None) -> tuple[Path, ...]:
+    """Write what a gig sends into a folder, and return the files; those of the same name are replaced.
 
-    Both forms of the gig's list are needed. A rig that hears no messages has no files.
+    A Standard MIDI File for each port of the rig holds the whole gig, one for each song and port that song by itself.
+    The lean and the full list come as CSV and as JSON.
 
     Raises:
-        ValueError: `lean` and `full` are not the two forms of one gig.
+        ScenebookError: the gig cannot be compiled, or the folder cannot be written.
     """
-    files: dict[str, bytes] = {}
-    for timeline in (*gig_timelines(library, lean, full), *song_timelines(library, lean, full)):
-        files[_free_name(timeline, files)] = smf_bytes(smf_file(timeline))
-    return files
+    part = gig_slice(path, gig, rig)
+    return export_lists(part, compiled_slice(part), compiled_slice(part, full=True), folder)
 
 
-def smf_file(timeline: Timeline) -> SmfFile:
-    """Return a timeline as a file of format 1: tempo, metre and markers first, then a track for each channel."""
-    tracks = (
-        SmfTrack(track.name, tuple(SmfEvent(*sent) for sent in track.sent), timeline.end) for track in timeline.tracks
-    )
-    name = timeline.song or timeline.gig
-    return SmfFile(DIVISION, (SmfTrack(f"{name}, {timeline.port}", tuple(_conductor(timeline)), timeline.end), *tracks))
+def export_lists(part: GigSlice, lean: CueList, full: CueList, folder: Path) -> tuple[Path, ...]:
+    """Write the two lists of a compiled gig into a folder, as `export_gig` does."""
+    stem = file_name(part.gig)
+    files = {
+        f"{stem}-{kind}.{ending}": data
+        for kind, cue_list in (("lean", lean), ("full", full))
+        for ending, data in (
+            ("csv", cue_rows_csv(cue_list).encode()),
+            ("json", (json.dumps(cue_list_json(cue_list), ensure_ascii=False, indent=1) + "\n").encode()),
+        )
+    }
+    timelines = (*gig_timelines(part.library, lean, full), *song_timelines(part.library, lean, full))
+    files |= {name: timeline_bytes(timeline) for name, timeline in _named(stem, timelines)}
+    return write_files(folder, files)
 
 
-def _conductor(timeline: Timeline) -> Iterator[SmfEvent]:
-    for metre in timeline.metres:
-        yield SmfEvent(metre.tick, time_signature(metre.beats, metre.note, clocks=metre.clocks))
-    for change in timeline.tempos:
-        yield SmfEvent(change.tick, tempo(change.us_per_quarter))
-    for mark in timeline.cue_points:
-        yield SmfEvent(mark.tick, cue_point(mark.words))
-    for mark in timeline.markers:
-        yield SmfEvent(mark.tick, marker(mark.words))
-
-
-def _free_name(timeline: Timeline, taken: dict[str, bytes]) -> str:
-    """Return a name that no other file of the gig has, for two ports may differ by a comma alone."""
-    words = [f"{timeline.number:02}", timeline.song] if timeline.song else [timeline.gig]
-    base = file_name(*words, timeline.port)
-    name, count = f"{base}.mid", 1
-    while name in taken:
-        count += 1
-        name = f"{base}-{count}.mid"
-    return name
+def _named(stem: str, timelines: tuple[Timeline, ...]) -> Iterator[tuple[str, Timeline]]:
+    """Yield a file name for each timeline: the gig and its port, or the song's number, name and port."""
+    taken: set[str] = set()
+    several = len({timeline.port for timeline in timelines}) > 1
+    for timeline in timelines:
+        port = file_name(timeline.port) if several else ""
+        words = [stem] if not timeline.song else [stem, f"{timeline.number:02}", file_name(timeline.song)]
+        name = "-".join(filter(None, [*words, port]))
+        while name in taken:  # two ports whose names differ only in signs
+            name += "-2"
+        taken.add(name)
+        yield f"{name}.mid", timeline

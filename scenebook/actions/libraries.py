@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 from scenebook.errors import LibraryError, ScenebookError
 from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
 from scenebook.model.checks import check_library
-from scenebook.storage import create_library, open_library
 from scenebook.storage import backup as backup_of
+from scenebook.storage import create_library, open_library
 
 __all__ = ["Checked", "back_up", "check", "create", "default_library", "export_to", "import_from", "schema"]
 
@@ -79,8 +79,8 @@ def check(path: Path) -> Checked:
         library, revision = store.library(), store.revision
     faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
     faults += [] if faults else _gig_faults(library)
-    counts = (len(part) for part in (library.units, library.rigs, library.songs, library.gigs))
-    return Checked(revision, *counts, tuple(faults))
+    units, rigs, songs, gigs = map(len, (library.units, library.rigs, library.songs, library.gigs))
+    return Checked(revision, units, rigs, songs, gigs, tuple(faults))
 
 
 def back_up(path: Path) -> Path:

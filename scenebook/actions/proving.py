@@ -1,8 +1,8 @@
 """Prove a gig: send its lists through a port cue by cue, read back what arrives, hold it against the scenes.
 
-One link serves all ports of a rig, one after the other at each cue: what is proved is what each port's bytes do, and the
-times of a proof come from bytes and waits, so nothing is gained by sending at once. Sets run through from home; each
-spare song and the house sounds are lists of their own, as they are played.
+One link serves all ports of a rig, one after the other at each cue: what is proved is what each port's bytes do, and
+the times of a proof come from bytes and waits, so nothing is gained by sending at once. Sets run through from home;
+each spare song and the house sounds are lists of their own, as they are played.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -125,7 +125,7 @@ def _sent_messages(cue: Cue) -> tuple[SentMessage, ...]:
 
 
 def _lists(part: GigSlice, cue_list: CueList) -> Iterator[tuple[str, Gig, Sequence[Cue], bool]]:
-    """Yield each list by itself: its name, the gig as that list sees it, its cues with home first, whether it is full."""
+    """Yield each list: its name, the gig as that list sees it, its cues with home first, whether it is full."""
     gig = part.library.gigs[part.gig]
     home = cue_list.cues[:1]
     yield "sets", gig, cue_list.cues, cue_list.full

@@ -50,7 +50,8 @@ class _LazyGroup(TyperGroup):
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Load the names of all commands only where one is wrong: then the nearest is suggested."""
-        self.commands = {} if args and args[0] in COMMANDS else dict.fromkeys(COMMANDS, None)  # type: ignore[arg-type]
+        names: Any = {} if args and args[0] in COMMANDS else dict.fromkeys(COMMANDS)
+        self.commands = names
         return super().resolve_command(ctx, args)
 
 
@@ -133,7 +134,7 @@ def _say_error(error: ScenebookError) -> None:
 
 
 def _flushed(code: int) -> int:
-    """Write out what is still held back, here and not at exit, where a closed pipe or a full disk would be a traceback."""
+    """Write out what is still held back: at exit a closed pipe or a full disk would be a traceback."""
     try:
         sys.stdout.flush()
     except BrokenPipeError:

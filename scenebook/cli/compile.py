@@ -28,7 +28,9 @@ def compile_command(
 ) -> None:
     """Work out the cues of a gig: what is sent, pressed and turned, in order, and what to know of it.
 
-    The list is lean, only what changes, unless --full. Example: scenebook compile "Pell Quay"
+    The list is lean, only what changes, unless --full.
+
+    Example: scenebook compile "Pell Quay"
     """
     from scenebook.actions.compiling import compiled
     from scenebook.sheets.lists import cue_list_json, cue_rows_csv, plain_cues

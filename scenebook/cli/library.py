@@ -31,7 +31,9 @@ def create_command(library: LibraryPath = None) -> None:
 def import_command(folder: Folder, library: LibraryPath = None, json: AsJson = False) -> None:
     """Take in a folder: all of it, or, where anything is wrong, nothing. What has the same name is replaced.
 
-    What stood there before stays in the library's history. Example: scenebook library import my-songs
+    What stood there before stays in the library's history.
+
+    Example: scenebook library import my-songs
     """
     from scenebook.actions.libraries import import_from
 
@@ -60,7 +62,9 @@ def export_command(folder: Folder, library: LibraryPath = None) -> None:
 def check_command(library: LibraryPath = None, json: AsJson = False) -> None:
     """Read everything in the library, and see that it fits together and that every gig can be played on its rig.
 
-    Exit code 1 if anything is wrong. Example: scenebook library check
+    Exit code 1 if anything is wrong.
+
+    Example: scenebook library check
     """
     from scenebook.actions.libraries import check
 

@@ -33,8 +33,10 @@ def verify_command(
 ) -> None:
     """Prove a gig: send it, read back what arrives, and hold that against every scene.
 
-    Without --port a virtual port of our own serves, or the built-in loopback where the machine has no MIDI. A named port
-    must lead back to an input. Exit code 1 if anything fails. Example: scenebook verify "Pell Quay" --full
+    Without --port a virtual port of our own serves, or the built-in loopback where there is no MIDI. A named port
+    must lead back to an input. Exit code 1 if anything fails.
+
+    Example: scenebook verify "Pell Quay" --full
     """
     from scenebook.actions.proving import verify
 
