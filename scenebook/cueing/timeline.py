@@ -263,7 +263,7 @@ class _Port:
         self._free = self._lay(_body(cue, self._name), 0)
 
     def cue(self, place: _Place) -> int:
-        """Send a cue; return by how many µs it settles after its bar line, 0 where it is in time."""
+        """Send a cue; return by how many µs it comes too late for its bar line, 0 where it is in time."""
         body, triggers = _body(place.step.cue, self._name), _triggers(place.step.cue, self._name)
         line = self._clock.time(place.tick)
         # Each message may have to wait for the next tick, so there is a tick more for each.
@@ -271,7 +271,8 @@ class _Port:
         settled = self._lay(body, max(self._free, self._line, line - lead))
         ready = max(line, self._free, settled)
         self._line, self._free = line, self._lay(_fired(triggers), ready)
-        return math.ceil(max(0, settled - line) / DIVISION) if body else 0
+        done = ready if triggers else settled if body else line
+        return math.ceil(max(0, done - line) / DIVISION)
 
     def _lay(self, messages: Sequence[Message], start: int) -> int:
         """Send from `start` on with at least the waits that the messages have; return when all is settled."""
@@ -361,7 +362,7 @@ def _timeline(
 
 def _marker(place: _Place, late_us: int) -> str:
     point = place.step.point
-    late = [f"settled {math.ceil(late_us / 1000)} ms after the bar line"] if late_us else []
+    late = [f"messages {math.ceil(late_us / 1000)} ms late"] if late_us else []
     notes = "; ".join([*place.notes, *late])
     return f"{point.song_name}: {point.part.scene}" + (f" ({notes})" if notes else "")
 
