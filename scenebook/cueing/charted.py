@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from scenebook.cueing.cues import MessageKind
-from scenebook.model import Settings, Switch
+from scenebook.model import MAIN, Settings, Switch
 from scenebook.model.messages import bank_select, control_change, note_off, note_on, program_change
 from scenebook.model.patterns import MessagePattern
 from scenebook.model.protocol import BYTE_US, DATA
@@ -53,6 +53,8 @@ class Charted:
         by_way = {Way.FOOT: self.press_us, Way.HAND: us(settings.turn_ms), Way.PEDAL: us(settings.pedal_ms)}
         self.hand_us = tuple(by_way.get(way, 0) for way in lanes.ways)
         self.by_hand_mask = _mask(index for index, way in enumerate(lanes.ways) if way in _BY_HAND)
+        main = lanes.mask_of(MAIN) if lanes.main is not None else 0
+        self.patient_mask = self.by_hand_mask & ~main  # what can wait for as long as the unit is silent (rule C9)
         self.toggle_mask = _mask(index for index, way in enumerate(lanes.ways) if way is Way.TOGGLE)
         self.blocked_mask = _mask(index for index, way in enumerate(lanes.ways) if way in (Way.PRESET, Way.LOOP))
         self.plain_mask = _mask(index for index in range(len(lanes.ways)) if self._is_plain(index))

@@ -178,7 +178,7 @@ class Compiler:
             for each in units
             for move in each.by_hand
         ]
-        wanted += [Wanted(0, index, name, move) for index, name, move in self._checks(standings[0])]
+        wanted += [Wanted(0, index, name, move) for index, name, move in self._checks(standings[0], everything=True)]
         wanted += self._held(points, standings)
         for number, change in enumerate(instruments(points), 1):
             if change is not None:
@@ -188,11 +188,11 @@ class Compiler:
                 wanted.append(Wanted(number, -1, "instrument", move))
         return wanted
 
-    def _checks(self, standing: Standing) -> list[tuple[int, str, HandMove]]:
+    def _checks(self, standing: Standing, *, everything: bool = False) -> list[tuple[int, str, HandMove]]:
         return [
             (index, chart.name, move)
             for index, chart in enumerate(self._charts)
-            for move in checks(chart, standing.targets[index])
+            for move in checks(chart, standing.targets[index], heard=everything or bool(standing.sounds >> index & 1))
         ]
 
     def _held(self, points: Sequence[Point], standings: Sequence[Standing]) -> list[Wanted]:

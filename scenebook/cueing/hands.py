@@ -86,11 +86,14 @@ def _moment_of(wanted: Wanted, moment: Moment) -> Moment:
 
 def _place_in_window(desk: _Desk, wanted: Wanted, sounds: Sequence[int]) -> None:
     for cue in range(wanted.cue, 0, -1):
-        if wanted.number >= 0 and sounds[cue - 1] >> wanted.number & 1:
+        sounded = wanted.number >= 0 and sounds[cue - 1] >> wanted.number & 1
+        if sounded and desk.moments[cue] is Moment.FREE:
             break
         if desk.has_time(cue, wanted.move):
             desk.list_at(cue, wanted, desk.moments[cue])
             return
+        if sounded:  # in the gap after its last sound nothing is heard, but before that gap it is
+            break
     desk.list_at(wanted.cue, wanted, Moment.CUE)
 
 

@@ -105,10 +105,13 @@ def trigger_moves(chart: Charted, index: int, names: list[str], moves: UnitMoves
     )
 
 
-def checks(chart: Charted, target: Target, *, skip: int = 0) -> tuple[HandMove, ...]:
-    """Return the positions of a unit to be checked by the lamp: every determined member that no message sets (C4)."""
+def checks(chart: Charted, target: Target, *, heard: bool) -> tuple[HandMove, ...]:
+    """Return the positions of a unit to be checked by the lamp: every determined member that no message sets (C4).
+
+    Of a unit that is not `heard` only its main switch counts.
+    """
     lanes = chart.lanes
-    mask = target.known & ~lanes.explicit_mask & ~skip
+    mask = target.known & ~lanes.explicit_mask & (-1 if heard else ~chart.patient_mask)
     return tuple(
         HandMove(Action.CHECK, lanes.members[lane], "", _text(chart, target, lane), 0, 0, on_cue=False)
         for lane in lane_indexes(mask)
@@ -177,11 +180,14 @@ def _hand_move(path: UnitPath, lane: int, step: Step, demand: Demand) -> HandMov
     )
     is_switch = bool(lanes.switch_mask >> shift & 0xFF)
     makes_it_sound = lanes.members[lane] == MAIN and demand.heard_after and not was
+    before, after = lanes.text(lane, was) if was_known else "", _text(chart, demand.target, lane)
+    if before == after:  # the same note value at another tempo
+        before, after = lanes.measured(lane, was), f"{after} ({lanes.measured(lane, wanted & 0xFF)})"
     return HandMove(
         _ACTIONS[lanes.ways[lane]],
         lanes.members[lane],
-        lanes.text(lane, was) if was_known else "",
-        _text(chart, demand.target, lane),
+        before,
+        after,
         chart.hand_us[lane],
         1,
         demand.heard_before or makes_it_sound,

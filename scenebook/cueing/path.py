@@ -71,8 +71,8 @@ class UnitPath:
         self.chart, self.lanes, self.edges = chart, chart.lanes, 0
         self._described = sorted(self.lanes.presets)
         self._with_variants = [slot for slot, preset in self.lanes.presets.items() if preset.variants]
-        knobs_in_presets = bool(self.lanes.hand_mask & self.lanes.stored_mask)  # within tolerance they stand where left
-        self._exact = chart.ignores_repeat or chart.recall_way in (Way.FOOT, Way.HAND) or knobs_in_presets
+        by_hand_in_presets = bool(chart.by_hand_mask & self.lanes.stored_mask)  # they may stand where a recall put them
+        self._exact = chart.ignores_repeat or chart.recall_way in (Way.FOOT, Way.HAND) or by_hand_in_presets
         self._reason: SceneError | None = None
         self._first_bits = sum(1 << (index << 3) for index in range(len(self.lanes.members)))
 
@@ -229,7 +229,8 @@ class UnitPath:
             now = variant
         fixes = 0
         if not target.left_unit:
-            fixes = self.lanes.difference(value, known, target.value, target.known)
+            asked = target.known if demand.heard_after else target.known & ~self.chart.patient_mask
+            fixes = self.lanes.difference(value, known, target.value, asked)
         if not (recalls or variant or fixes & ~self.chart.plain_mask):  # the usual case: nothing, or some controllers
             cost: Cost = (0, 0, 0, 3 * BYTE_US * self._count(fixes), 0, 0, 0) if fixes else _FREE
         elif not self._is_possible(fixes, known, recalls, variant, preset):

@@ -159,6 +159,8 @@ def _scene_faults(scene: Scene, tempo: float | None, units: Mapping[str, Unit], 
             yield from check_setting(units[name], setting, tempo, (*path, "units", name))
     for index, colour in enumerate(scene.colours):
         name, _, member = colour.partition(".") if colour not in scene.units else (colour, "", "")
+        if colour in scene.triggers:
+            continue
         if name not in scene.units or (member and member not in scene.units[name]):
             yield BadValueError(
                 f"{colour!r} is a colour, but the scene does not name it",

@@ -92,6 +92,12 @@ class Lanes:
             return "on" if lane else "off"
         return self._texts[index, lane]
 
+    def measured(self, index: int, lane: int) -> str:
+        """Return the number that a control's position computes to, with its unit: "402 ms"."""
+        thing = self.things[index]
+        scale = thing.scale if isinstance(thing, Control) else ""
+        return f"{self._positions[index][lane]:.0f} {'ms' if scale in TIMES else scale}".strip()
+
     def packed(self, setting: Mapping[str, str], tempo: float | None) -> tuple[int, int]:
         """Return (value, known) of the members that a setting gives a value; those that it leaves are not known."""
         value = known = 0

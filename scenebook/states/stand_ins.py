@@ -13,6 +13,10 @@ __all__ = ["Met", "Need", "meet"]
 PRESET = "preset"
 
 
+Place = tuple[str, str]
+"""A switch of a carried unit, or its preset: (unit, switch or "preset")."""
+
+
 class Need(NamedTuple):
     """One thing that a scene itself names as on, or a preset that it recalls, of a unit that is not carried."""
 
@@ -30,16 +34,22 @@ class Met:
     without: tuple[str, ...] = ()
     stand_ins: tuple[str, ...] = ()
     likeness: Mapping[Need, float] = field(default_factory=dict)
+    places: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # by unit and member that is missing
     not_carried: tuple[str, ...] = ()
 
 
-def meet(stage: Stage, scene: Scene) -> Met:
-    """Return the scene's settings on the carried units, stand-ins included."""
+def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
+    """Return the scene's settings on the carried units, stand-ins included.
+
+    `before` is what the cue before came to: what it met of a unit that this scene leaves is left too (rule S6). Without
+    it `leave` means home.
+    """
     settings, lost = _replaced(stage, scene)
     if not lost and settings.keys() <= stage.by_name.keys():
         return Met(settings)
     missing = {name: setting for name, setting in settings.items() if name not in stage.by_name}
     carried = {name: dict(setting) for name, setting in settings.items() if name in stage.by_name}
+    left = _left_places(missing, carried, before) if before else {}
     needs = list(_needs(missing, stage))
     held = _matched(stage, needs, missing, carried)
     for need, stand_in in held.items():
@@ -52,8 +62,26 @@ def meet(stage: Stage, scene: Scene) -> Met:
         without=tuple(_words(need, missing) for need in colours),
         stand_ins=tuple(_stand_in_words(need, stand_in) for need, stand_in in held.items()),
         likeness={need: held[need].likeness if need in held else 0.0 for need in needs},
+        places={**left, **{(need.unit, need.member): _place(stand_in) for need, stand_in in held.items()}},
         not_carried=(*lost, *_not_carried(missing, held)),
     )
+
+
+def _left_places(
+    missing: Mapping[str, Mapping[str, str]], carried: dict[str, dict[str, str]], before: Met
+) -> dict[tuple[str, str], Place]:
+    """Leave what played the part of a missing unit that the scene leaves, and return those places."""
+    left = {}
+    for (name, member), place in before.places.items():
+        setting, (by, what) = missing.get(name, {}), place
+        if "leave" not in setting and setting.get(member) != "leave":
+            continue
+        if what != PRESET:
+            carried.setdefault(by, {}).setdefault(what, "leave")
+        elif by not in carried:
+            carried[by] = {"leave": "unit"}
+        left[name, member] = place
+    return left
 
 
 def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str]], list[str]]:
@@ -96,7 +124,7 @@ def _candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[St
     return [stand_in for group in best_first for stand_in in group]
 
 
-def _place(stand_in: StandIn) -> tuple[str, str]:
+def _place(stand_in: StandIn) -> Place:
     return stand_in.by, stand_in.switch or PRESET
 
 
@@ -120,13 +148,13 @@ def _matched(
     return {need: held[need] for need in needs if need in held}
 
 
-def _is_open(place: tuple[str, str], carried: Mapping[str, Mapping[str, str]]) -> bool:
+def _is_open(place: Place, carried: Mapping[str, Mapping[str, str]]) -> bool:
     says = carried.get(place[0], {})
     return "leave" not in says and place[1] not in says
 
 
 def _refused(stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, Mapping[str, str]]) -> list[Need]:
-    taken: set[tuple[str, str]] = set()
+    taken: set[Place] = set()
     sections: dict[str, int] = {}
     refused = []
     for need in sorted(held, key=lambda need: (-held[need].likeness, need.order)):

@@ -1,7 +1,7 @@
 """How a rig must stand at each cue: every carried unit's target, what sounds, and what the scene lacks there."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scenebook.errors import ScenebookError
 from scenebook.model import MAIN, Library, Scene, Song
@@ -56,7 +56,7 @@ class Standings:
         """
         scene = song.scenes[scene_name]
         try:
-            met = meet(self.stage, scene)
+            met = meet(self.stage, scene, None if afresh else before.met)
             targets = list(self._home_targets)
             for name, setting in met.settings.items():
                 index = self._index[name]
@@ -155,14 +155,7 @@ class Standings:
             return met
         colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
         lacks = tuple(text for text in gone if text not in colours)
-        return Met(
-            met.settings,
-            (*met.lacks, *lacks),
-            (*met.without, *colours),
-            met.stand_ins,
-            met.likeness,
-            met.not_carried,
-        )
+        return replace(met, lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
 
     def _is_here(self, trigger: str) -> bool:
         unit, _, name = trigger.partition(".")
