@@ -2,6 +2,7 @@
 
 import os
 import sqlite3
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,19 +12,27 @@ from urllib.parse import quote
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-__all__ = ["BUSY_S", "raw_connection", "transaction", "wrapped"]
+__all__ = ["BUSY_S", "raw_connection", "transaction", "wrapped", "writable"]
 
 BUSY_S = 10.0  # how long one process waits while another writes
 
 
 def raw_connection(path: Path, *, read_only: bool, busy_s: float = BUSY_S) -> sqlite3.Connection:
     """Open an existing SQLite file; foreign keys are kept, and the driver begins no transaction by itself."""
-    address = f"file:{quote(str(path.resolve()))}?mode={'ro' if read_only else 'rw'}"
+    # A reader that could write tidies up the files beside the library when it leaves; query_only keeps it a reader.
+    mode = "mode=ro" if read_only and not writable(path) else "mode=rw"
     if read_only and not _can_share(path):
-        address += "&immutable=1"  # on a read-only disk there is nobody to share with
+        mode = "mode=ro&immutable=1"  # on a read-only disk there is nobody to share with
+    address = f"file:{quote(str(path.resolve()))}?{mode}"
     made = sqlite3.connect(address, uri=True, isolation_level=None, timeout=busy_s, check_same_thread=False)
     made.execute("PRAGMA foreign_keys = ON")
+    made.execute(f"PRAGMA query_only = {'ON' if read_only else 'OFF'}")
     return made
+
+
+def writable(path: Path) -> bool:
+    """Tell whether a file may be written. Permission bits count even for a superuser: who took them away meant it."""
+    return os.access(path, os.W_OK) and bool(path.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH))
 
 
 def wrapped(made: sqlite3.Connection) -> "Connection":

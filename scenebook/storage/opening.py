@@ -6,14 +6,13 @@ The look at the file is plain SQLite; SQLAlchemy is loaded once the file is know
 import os
 import secrets
 import sqlite3
-import stat
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scenebook.errors import LibraryError
-from scenebook.storage.connecting import BUSY_S, raw_connection, wrapped
+from scenebook.storage.connecting import BUSY_S, raw_connection, wrapped, writable
 from scenebook.storage.marks import APPLICATION_ID, HEAD
 from scenebook.storage.trouble import library_trouble
 
@@ -89,9 +88,7 @@ def _check_place(path: Path, *, read_only: bool) -> None:
         )
     if not path.is_file():
         raise LibraryError("this is a folder, not a library file", where=str(path))
-    # The permission bits count even for a superuser: who took them away meant it.
-    writable = os.access(path, os.W_OK) and path.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)
-    if not read_only and not writable:
+    if not read_only and not writable(path):
         raise LibraryError("the library is read-only", where=str(path), remedy="Make the file writable, or copy it")
 
 
