@@ -4,7 +4,9 @@ The dummy driver needs neither a device nor realtime rights, so real virtual MID
 server is stopped at the end, and nothing here touches a server that somebody else has started.
 """
 
+import ctypes
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -95,13 +97,27 @@ def jack_server(name: str, folder: Path) -> Iterator[JackServer]:
     environment = os.environ | {"JACK_NO_AUDIO_RESERVATION": "1"}
     with server.log.open("wb") as log:
         process = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=log, stderr=subprocess.STDOUT, env=environment
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=subprocess.STDOUT,
+            env=environment,
+            preexec_fn=_end_with_this_process,
         )
     try:
         _wait_until_it_answers(server, process)
         yield server
     finally:
         _stop(process)
+
+
+def _end_with_this_process() -> None:
+    """Let the kernel stop the server if the tests are killed: JACK allows eight servers at once, so none may stay.
+
+    PR_SET_PDEATHSIG is 1 in Linux's sys/prctl.h; elsewhere there is no such call and nothing is done.
+    """
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(1, signal.SIGTERM)
 
 
 def _wait_until_it_answers(server: JackServer, process: "subprocess.Popen[bytes]") -> None:
