@@ -88,7 +88,7 @@ class Prover:
         for index, cue in enumerate(sent):
             reading = self._asked.get(_key(cue))
             if reading is not None:
-                came = None if arrived is None else arrived[index]
+                came = None if arrived is None else arrived[index] if index < len(arrived) else {}
                 for place, what in self._play(cue, reading, came, check_bytes=check_bytes):
                     failures.append(CueFailure(cue.number, reading.song, reading.scene, place, f"{what}."))
         return self._sum_up(sent, failures)

@@ -42,13 +42,20 @@ def with_stand_ins(tonight: Tonight, words: Words) -> Words:
             setting["preset"] = stand_in.preset or ""
         else:
             setting[place.switch] = "on"
-        missing, by = tonight.library[need.unit], tonight.units[place.unit]
-        for control, other in stand_in.controls.items():
-            text = words[need.unit].get(control, "leave")
-            written = None if text == "leave" else value_over(text, missing.controls[control], by.controls[other])
-            if written is not None:
-                setting.setdefault(other, written)
+        for control, text in _controls(tonight, need, stand_in, words[need.unit]).items():
+            setting.setdefault(control, text)
     return said
+
+
+def _controls(tonight: Tonight, need: _Need, stand_in: StandIn, wanted: dict[str, str]) -> dict[str, str]:
+    """Return what a stand-in's controls take over from those of the missing unit, as they write it."""
+    missing, by = tonight.library[need.unit].controls, tonight.units[stand_in.by].controls
+    texts = {
+        other: value_over(wanted[control], missing[control], by[other])
+        for control, other in stand_in.controls.items()
+        if wanted.get(control, "leave") != "leave" and control in missing and other in by
+    }
+    return {other: text for other, text in texts.items() if text is not None}
 
 
 def _needs(tonight: Tonight, words: Words) -> list[_Need]:

@@ -79,15 +79,15 @@ def value_over(text: str, old: Switch | Control, new: Switch | Control) -> str |
         return text
     if isinstance(old, Switch) or isinstance(new, Switch):
         return None
-    written = carried_over(text, old.scale, new.scale)
     try:
-        if written is not None:
-            value = read_value(written, new.scale, tempo=_ANY_TEMPO, choices=new.choices)
-            in_range = not new.message or new.choices or not new.range or step_of(value, *new.range) is not None
-            return written if in_range or uses_tempo(written) else None
+        written = carried_over(text, old.scale, new.scale)
+        value = None if written is None else read_value(written, new.scale, tempo=_ANY_TEMPO, choices=new.choices)
     except BadValueError:
-        pass
-    return None
+        return None
+    if written is None or value is None or uses_tempo(written):
+        return written
+    reached = not new.message or new.choices or not new.range or step_of(value, *new.range) is not None
+    return written if reached else None
 
 
 def _loops(rig: Rig, instead: Mapping[str, str], carried: Mapping[str, Unit]) -> list[Loop]:
@@ -105,12 +105,23 @@ def _rewritten(said: Mapping[str, Mapping[str, str]], instead: Mapping[str, str]
     words: Words = {}
     for name, setting in said.items():
         if name in instead:
-            other = instead[name]
-            carried_over = _carried_over(setting, units[name], units[other])
-            words[other] = carried_over | words.get(other, {})
-        else:
-            words[name] = {**words.get(name, {}), **setting}
+            words[instead[name]] = _under(
+                _carried_over(setting, units[name], units[instead[name]]), said, instead[name]
+            )
+        elif name not in instead.values():
+            words[name] = dict(setting)
+    for name in instead.values():
+        if name in said:
+            words[name] = {**words.get(name, {}), **said[name]}
     return words
+
+
+def _under(words: dict[str, str], said: Mapping[str, Mapping[str, str]], name: str) -> dict[str, str]:
+    """Leave out what cannot stand under a scene's own words of the other: its preset, or that it is left."""
+    own = said.get(name, {})
+    gone = {"leave"} if own else set()
+    gone |= {"preset", "variant"} if "preset" in own else set()
+    return {} if "leave" in own else {key: text for key, text in words.items() if key not in gone}
 
 
 def _carried_over(setting: Mapping[str, str], old: Unit, new: Unit) -> dict[str, str]:

@@ -69,6 +69,14 @@ def test_the_byte_check_says_where() -> None:
     assert what({**arrivals(sent)[1], "wet": b"\xf8"}).place == "wet"
 
 
+def test_a_cue_of_which_nothing_came_back_fails() -> None:
+    """The port died before the last cue."""
+    of = one("on")
+    sent = sent_list(of, ["B0 50 00"], ["B0 50 7F"])
+
+    assert [f.number for f in prove(of, GIG, RIG, sent, arrivals(sent)[:1]).failures] == [1, 1]
+
+
 def test_a_failure_names_its_cue() -> None:
     """Number, song, scene, unit, and one plain sentence."""
     of = one("on", "off")

@@ -6,14 +6,13 @@ from typing import Any
 import pytest
 
 from scenebook.errors import BadValueError
-from scenebook.model import Library, Rig, Unit
+from scenebook.model import Library, Unit
 from scenebook.proof.reading import Asked, Reading, read_gig
 from tests.support.build import GIG, RIG, gig, library, rig, song, unit
 
 BOX = unit(
     switches={"main": {"message": {"controller": 80}}, "deep": {}, "wide": {}},
     controls={"gain": "0 to 10", "time": "note value"},
-    triggers={"hit": {"note": 1}, "gone": {"note": 2}},
     preset=[
         {"slot": "0", "name": "clean", "stores": {"main": "on", "gain": "2"}},
         {
@@ -203,41 +202,11 @@ def test_the_switch_of_a_send_is_like_any_other() -> None:
     assert (asked["box"].values["deep"], asked["wah"].values["main"]) == ("off", "on")
 
 
-# --- the evening --------------------------------------------------------------------------------------------------
+def test_a_unit_with_no_main_switch_does_not_open_its_loop() -> None:
+    """It always sounds, its loop permitting: the loop is a switch like any other."""
+    made = rig("fuzz", units={"switcher": {"port": "front", "channel": 1}}, loops={"switcher": {"loop 1": ["fuzz"]}})
+    of = library(
+        {"switcher": SWITCHER, "fuzz": unit(switches={})}, made, song({"a": {"switcher": {"loop 1": "on"}}, "b": {}})
+    )
 
-
-def replaced(scene: Mapping[str, Any], new: Unit, *, made: Rig | None = None, **said: Any) -> Reading:
-    songs = song({"a": {"units": scene, "triggers": ["box.hit", "box.gone"]}})
-    units = {"box": BOX, "new": new, "wah": unit()}
-    of = library(units, made or rig("box", "wah"), songs, gig("song", played_by={"box": "new"}, **said))
-    return readings(of)[1]
-
-
-NEW = unit(
-    switches={"main": {}, "deep": {}},
-    controls={"gain": "percent"},
-    triggers={"hit": {"note": 2}},
-    preset=[{"slot": "7", "name": "Clean", "stores": {"main": "off"}}],
-)
-
-
-def test_a_unit_played_by_another_is_read_as_the_other() -> None:
-    """Members and presets by name, values by scale: 5 of 10 is half, and so is 64 of 127."""
-    asked = replaced({"box": {"preset": "0", "deep": "on", "wide": "on", "gain": "5"}}, NEW)
-
-    assert asked.units["new"] == Asked(7, None, {"main": "off", "deep": "on", "gain": 64})
-    assert "box" not in asked.units
-    assert asked.triggers == {("new", "hit")}
-
-
-def test_a_preset_that_the_other_does_not_have_is_not_carried() -> None:
-    """Slot 1 has no name to find it by."""
-    assert replaced({"box": {"preset": "1", "main": "on"}}, NEW).units["new"].slot is None
-
-
-def test_a_unit_that_is_out_is_not_there() -> None:
-    """Nothing is asked of it, and its trigger fires nowhere."""
-    asked = replaced({"box": "on"}, NEW, out=["new"])
-
-    assert list(asked.units) == ["wah"]
-    assert asked.triggers == frozenset()
+    assert [each.units["switcher"].values["loop 1"] for each in readings(of)] == ["off", "on", "off"]

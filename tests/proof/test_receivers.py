@@ -91,6 +91,21 @@ def test_a_toggling_message_flips_what_is_known() -> None:
     ]
 
 
+def test_a_toggling_note_flips_when_it_is_pressed() -> None:
+    """Its release is understood and does nothing."""
+    of = one(unit(switches={"main": {"toggle": {"note": 60}}}), "on")
+
+    assert proved(of, [], ["90 3C 64", "80 3C 40"]) == []
+    assert len(proved(of, [], ["90 3C 64", "80 3C 40", "90 3C 64"])) == 1
+
+
+def test_a_momentary_switch_has_no_state() -> None:
+    """Its message is known and leaves nothing behind."""
+    of = one(unit(switches={"hold": {"momentary": True, "message": {"controller": 80}}}), {"hold": "for the last note"})
+
+    assert proved(of, [], ["B0 50 7F", "B0 50 00"]) == []
+
+
 def test_a_toggling_switch_cannot_be_promised_from_unknown() -> None:
     """A full list sends nothing there and says so."""
     of = one(unit(switches={"main": {"toggle": {"controller": 81}}}), "on")

@@ -12,7 +12,7 @@ OLD = unit(
     controls={"gain": "0 to 10", "tone": "0 to 10"},
     preset=[{"slot": "0", "name": "organ"}, {"slot": "1", "name": "choir"}],
 )
-FUZZ = unit(controls={"drive": "percent"})
+FUZZ = unit(controls={"drive": "percent", "rate": "Hz"})
 MULTI = unit(
     switches={"a": {"section": "drive"}, "b": {"section": "fuzz"}, "c": {"section": "delay"}},
     preset=[{"slot": "0", "name": "pipes", "stores": {"c": "on"}}, {"slot": "1"}],
@@ -96,6 +96,18 @@ def test_one_place_meets_one_need() -> None:
     even = {"part": "older", "by": "fuzz", "switch": "main", "controls": {"gain": "drive"}}
     scene = {"old": {"main": "on", "gain": "10"}, "older": {"main": "on", "gain": "0"}}
     assert asked([even, {**TO_FUZZ, "controls": {"gain": "drive"}}], scene)["fuzz"].values["drive"] == 127
+
+
+def test_an_entry_for_a_switch_is_none_for_a_preset() -> None:
+    """Each is a need of its own."""
+    assert on(asked([{**TO_FUZZ, "part_switch": "main"}], {"old": {"preset": "organ"}})) == []
+
+
+def test_a_control_that_the_stand_in_cannot_take_is_not_carried() -> None:
+    """Hertz do not go on a scale of 0 to 10, and what is left has no value."""
+    hertz = {"part": "old", **TO_FUZZ, "controls": {"gain": "rate", "tone": "drive"}}
+
+    assert asked([hertz], {"old": {"main": "on", "gain": "5", "tone": "leave"}})["fuzz"].values == {"main": "on"}
 
 
 def test_a_unit_has_so_many_sections_at_once() -> None:
