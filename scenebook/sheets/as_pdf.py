@@ -41,10 +41,10 @@ def pdf(view: GigView, *, fonts: Sequence[Path] = ()) -> bytes:
     check_drawable(texts_of(view), fonts)
     if not fonts:
         return _set(_data(view, ()), FONTS)
-    with TemporaryDirectory() as folder:  # the setter looks through folders, and the file's own may hold others
-        for index, path in enumerate(fonts):
-            shutil.copyfile(path, Path(folder) / f"{index}{path.suffix}")
-        return _set(_data(view, _families(Path(folder))), FONTS, Path(folder))
+    with TemporaryDirectory() as place:  # the setter looks through folders, and the file's own may hold others
+        folders = [_folder_of(path, Path(place) / str(index)) for index, path in enumerate(fonts)]
+        families = [family for folder in folders for family in _fonts(folder).families()]
+        return _set(_data(view, families), FONTS, *folders)
 
 
 def _data(view: GigView, families: Sequence[str]) -> str:
@@ -81,5 +81,12 @@ def _fonts(*folders: Path) -> "typst.Fonts":
     return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=list(folders))
 
 
-def _families(folder: Path) -> list[str]:
-    return list(_fonts(folder).families())
+def _folder_of(path: Path, folder: Path) -> Path:
+    """Put a font file alone into a new folder; one that the setter would pass over in silence is an error."""
+    folder.mkdir()
+    shutil.copyfile(path, folder / path.name)
+    if not _fonts(folder).families():
+        raise OutputError(
+            "the sheet cannot be set in this font", where=str(path), remedy="Give another font, a .ttf, .otf or .ttc"
+        )
+    return folder

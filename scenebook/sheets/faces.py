@@ -6,7 +6,6 @@ character maps before.
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
 from pathlib import Path
 
 from scenebook.errors import OutputError
@@ -45,7 +44,9 @@ def check_drawable(texts: Iterable[str], more: Sequence[Path] = ()) -> None:
     wanted = {character: text for text in texts for character in text if unicodedata.category(character) not in _SILENT}
     # The plain letters are in our own faces (a test says so), and looking them up would cost more than setting a page.
     missing = {character for character in wanted if not " " <= character <= "~"}
-    for path in (FONTS / "DejaVuSans.ttf", FONTS / "DejaVuSans-Bold.ttf", *more):
+    for path in more:
+        missing -= _characters(path)
+    for path in (FONTS / "DejaVuSans.ttf", FONTS / "DejaVuSans-Bold.ttf"):
         if missing:
             missing -= _characters(path)
     if missing:
@@ -59,21 +60,21 @@ def check_drawable(texts: Iterable[str], more: Sequence[Path] = ()) -> None:
         )
 
 
-@lru_cache(maxsize=16)
-def _characters(path: Path) -> frozenset[str]:
+def _characters(path: Path) -> set[str]:
     """Return the characters that a font file draws.
 
     The bold face lacks some of the plain face's, and a text may be set in either: but where a weight has no glyph the
     setter takes the other, so one of them is enough.
     """
-    from fontTools.ttLib import TTCollection, TTFont, TTLibError  # late: only other scripts need it
+    from fontTools.ttLib import TTCollection, TTFont, TTLibError  # late: only printing needs it
 
     try:
-        if path.suffix.lower() in (".ttc", ".otc"):
-            faces = list(TTCollection(path, lazy=True))
-        else:
-            faces = [TTFont(path, lazy=True)]
-        return frozenset(chr(code) for face in faces for code in face.getBestCmap() or ())
+        with path.open("rb") as file:
+            if path.suffix.lower() in (".ttc", ".otc"):
+                faces = list(TTCollection(file, lazy=True))
+            else:
+                faces = [TTFont(file, lazy=True)]
+            return {chr(code) for face in faces for code in face.getBestCmap() or ()}
     except (OSError, TTLibError) as error:
         raise OutputError(
             f"the font file cannot be read: {error}", where=str(path), accepted="a .ttf, .otf or .ttc font"

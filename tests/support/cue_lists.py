@@ -6,7 +6,6 @@ and hand, a colour, a lack, a late cue, a move made ahead, a spare song and hous
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, Message, MessageKind, Moment, SongCues, UnitState
 from scenebook.model import (
@@ -125,7 +124,7 @@ def compiled(library: Library, name: str = "Pell Quay") -> CueList:
     """The gig as a compiler could give it: what differs from the cue before is a move."""
     gig = library.gigs[name]
     home = a_cue(0, None, None, "", "home", {}, None)
-    cues = [replace(home, by_hand=_checks(home.states))]
+    cues = [home._replace(by_hand=_checks(home.states))]
     for index, entry in enumerate(gig.entries):
         cues += _song_cues(library, entry.song, index, cues[-1])
     spares = tuple(SongCues(e.song, (cues[0], *_song_cues(library, e.song, 0, cues[0]))) for e in gig.spares)

@@ -1,0 +1,146 @@
+"""Read a PDF back by other programs: its words with their places, its fonts, its pages, its ink.
+
+Poppler's programs are nobody's of ours, so what they find is what a printer gets.
+"""
+
+import re
+import subprocess
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NamedTuple
+
+from scenebook.sheets.view import Do, SongPage
+
+__all__ = ["Printed", "Word", "characters", "dos", "everything", "ink_height", "packed", "printed"]
+
+_MM_A_POINT = 25.4 / 72
+
+
+class Word(NamedTuple):
+    """A word where it stands; places and size in points from the page's top left."""
+
+    page: int
+    left: float
+    top: float
+    width: float
+    size: float  # of the font: the height that the reader reports
+    text: str
+
+
+class Printed(NamedTuple):
+    """A PDF as another program reads it."""
+
+    words: tuple[Word, ...]
+    pages: int
+    page_size: tuple[float, float]
+    fonts: tuple[tuple[str, bool], ...]  # name, embedded
+
+    def on(self, *pages: int) -> list[Word]:
+        """The words of some pages in reading order."""
+        return [word for word in self.words if word.page in pages]
+
+    def pages_of(self, song: SongPage) -> list[int]:
+        """The pages on which this song's title stands in the size of titles, below the bearing."""
+        wanted = packed(song.number + song.name)
+        return [
+            page
+            for page in range(1, self.pages + 1)
+            if packed("".join(w.text for w in self.on(page) if 20 < w.size < 28)) == wanted
+        ]
+
+
+def printed(data: bytes, folder: Path) -> Printed:
+    """Read a PDF with Poppler's pdftotext, pdfinfo and pdffonts."""
+    path = folder / "sheet.pdf"
+    path.write_bytes(data)
+    info = _run("pdfinfo", path)
+    size = re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", info)
+    pages = re.search(r"Pages:\s+(\d+)", info)
+    assert size
+    assert pages
+    words = tuple(_words(_run("pdftotext", "-tsv", path, "-")))
+    return Printed(words, int(pages[1]), (float(size[1]), float(size[2])), tuple(_fonts(_run("pdffonts", path))))
+
+
+def packed(text: str) -> str:
+    """Return a text without what a line break may change: white space and the places where a word may break."""
+    return re.sub(r"[\s\u200b]+", "", text)
+
+
+def characters(texts: Iterable[str]) -> Counter[str]:
+    """Count the characters that leave ink."""
+    return Counter(packed("".join(texts)))
+
+
+def everything(song: SongPage) -> list[str]:
+    """What a song's pages say below the bearing and above the legend, but for the title and the repeated facts."""
+    said = [*song.notes, song.then]
+    for entry in song.entries:
+        said += [entry.scene, entry.bars, f"cue {entry.cue}"]
+        said += [f"“{entry.words}”" if entry.words else "", f"“{entry.notes}”" if entry.notes else ""]
+        if entry.as_cue is not None:
+            said.append(f"Nothing to do; all as at cue {entry.as_cue}.")
+        for caveat in entry.caveats:
+            said.append(f"▲ {caveat.what}: {caveat.do}")
+        for mark in entry.chain:
+            said += ["●" if mark.on else "○", mark.unit, mark.shows]
+        for sound in entry.sounds:
+            said += [sound.unit, ":", ";".join(part.need + part.words for part in sound.parts)]
+        said += dos(entry.to_do)
+        said += ["Sent by message: ", ";".join(entry.sent)] if entry.sent else []
+        said += entry.remarks
+    return said
+
+
+def dos(to_do: Iterable[Do]) -> list[str]:
+    """What a list of moves says: each moment once, then its moves."""
+    said, moment = [], None
+    for do in to_do:
+        said += [do.moment] if do.moment != moment else []
+        moment = do.moment
+        said += [do.shape, do.words, f"(was {do.was})" if do.was else "", f", {do.later}" if do.later else ""]
+    return said
+
+
+def ink_height(data: bytes, folder: Path, word: Word) -> float:
+    """Return how high the ink of a word is, in mm, by drawing the page at 600 dots an inch and looking."""
+    path, dots = folder / "ink.pdf", 600
+    path.write_bytes(data)
+    scale = dots / 72
+    # From above the capitals to below the base line; the reader's box is as high as the font's size.
+    box = [
+        round(word.left * scale),
+        round((word.top - 2) * scale),
+        round(word.width * scale),
+        round((word.size + 4) * scale),
+    ]
+    made = subprocess.run(
+        ["pdftoppm", "-r", str(dots), "-gray", "-f", str(word.page), "-l", str(word.page)]
+        + [part for flag, value in zip("xyWH", box, strict=True) for part in (f"-{flag}", str(value))]
+        + [str(path)],
+        check=True,
+        capture_output=True,
+    ).stdout
+    header, width, height, _, pixels = made.split(maxsplit=4)
+    assert header == b"P5"
+    pixels = made[-int(width) * int(height) :]
+    rows = [row for row in range(int(height)) if min(pixels[row * int(width) : (row + 1) * int(width)]) < 128]
+    return (rows[-1] - rows[0] + 1) / scale * _MM_A_POINT
+
+
+def _run(*command: str | Path) -> str:
+    return subprocess.run([str(part) for part in command], check=True, capture_output=True, text=True).stdout
+
+
+def _words(tsv: str) -> Iterable[Word]:
+    for line in tsv.splitlines()[1:]:
+        level, page, _, _, _, _, left, top, width, height, _, text = line.split("\t", 11)
+        if level == "5":
+            yield Word(int(page), float(left), float(top), float(width), float(height), text)
+
+
+def _fonts(listing: str) -> Iterable[tuple[str, bool]]:
+    for line in listing.splitlines()[2:]:
+        name, *_, embedded, _, _, _, _ = line.split()
+        yield name.split("+")[-1], embedded == "yes"
