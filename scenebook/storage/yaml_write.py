@@ -180,6 +180,20 @@ def _alike(one: str, other: str) -> int:
     return sum(a == b for a, b in zip(one.splitlines(), other.splitlines(), strict=False))
 
 
+def _indented_as(line: str, lines: list[str], own: list[str], place: list[int | None]) -> str:
+    """Indent a new line as the person did whose lines stand above it on the same level."""
+    for index in range(len(lines) - 1, -1, -1):
+        there = place[index]
+        if _indent(lines[index]) == _indent(line) and there is not None and there < len(own):
+            same = own[there].strip()[:1] == lines[index].strip()[:1]
+            return " " * (_indent(own[there]) if same else _indent(line)) + line.lstrip(" ")
+    return line
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
+
+
 def _merged(base: str, source: str, edited: str) -> str | None:
     """Return the source with the lines that differ between `base` and `edited` changed as they were there."""
     lines, own, changed = (text.splitlines(keepends=True) for text in (base, source, edited))
@@ -192,7 +206,7 @@ def _merged(base: str, source: str, edited: str) -> str | None:
     for tag, i1, i2, j1, j2 in SequenceMatcher(None, lines, changed, autojunk=False).get_opcodes():
         begin, end = place[i1], place[i2]
         if tag != "equal":
-            out += changed[j1:j2]
+            out += [_indented_as(line, lines[:i2], own, place) for line in changed[j1:j2]]
         elif begin is None or end is None:
             return None
         else:

@@ -164,7 +164,7 @@ def test_a_changed_setting_changes_its_line_alone() -> None:
 
     assert changed_lines(edited(change)) == (
         ['        fuzz: {main: on, gain: "2 o\'clock"}'],
-        ["        fuzz: {main: on, gain: 3 o'clock}"],
+        ['        fuzz: {main: on, gain: "3 o\'clock"}'],
     )
 
 
