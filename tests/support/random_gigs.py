@@ -31,7 +31,14 @@ def random_library(seed: int) -> Library:
     home = {name: _setting(chance, thing) for name, thing in units.items() if chance.random() < 0.5}
     songs = {f"song {n}": song({f"scene {i}": _scene(chance, units) for i in range(3)}) for n in range(2)}
     evening = gig({"song": "song 0", "segue": chance.random() < 0.5}, "song 1")
-    return library(units, rig(*units, units=placements, home=home), songs, evening)
+    return library(units, rig(*units, units=placements, home=home, loops=_loops(chance, list(units))), songs, evening)
+
+
+def _loops(chance: random.Random, names: list[str]) -> dict[str, Any]:
+    """Return a loop with one unit, or two that share it, in some rigs of two units and more."""
+    if len(names) < 2 or chance.random() < 0.5:
+        return {}
+    return {names[0]: {"main": names[1 : chance.randint(2, 3)]}}
 
 
 def _hears(chance: random.Random, thing: Unit) -> dict[str, Any]:
@@ -48,7 +55,8 @@ def _unit(chance: random.Random, numbers: list[int]) -> Unit:
         lambda: {"foot": True},
         lambda: {},
     ]
-    switches = {f"switch {n}": chance.choice(ways)() for n in range(chance.randint(1, 4))}
+    names = ["main", "switch 1", "switch 2", "switch 3"]
+    switches = {name: chance.choice(ways)() for name in names[: chance.randint(1, 4)]}
     controls: dict[str, Any] = {
         f"control {n}": {
             "scale": "percent",
@@ -78,16 +86,18 @@ def _programs(chance: random.Random, numbers: list[int], said: dict[str, Any]) -
         for slot in chance.sample(["0", "1", "2", "130", "131"], chance.randint(1, 3))
     ]
     if chance.random() < 0.5:
-        presets[0]["variants"] = {name: {"controller": numbers.pop(), "stores": stores()} for name in ("one", "two")}
+        way = {"foot": True} if chance.random() < 0.2 else {"controller": numbers.pop()}
+        presets[0]["variants"] = {"one": {"stores": stores(), **way}, "two": {"controller": numbers.pop()}}
     uses = chance.choice(["msb", "lsb", "both"])
     repeat = chance.choice(["obeyed", "ignored"])
     settle = chance.choice([0, 5, 12.5])
     programs = {"count": 256, "first": "0", "bank_select": uses, "settle_ms": settle, "repeat": repeat}
+    programs |= {"program_change": chance.random() < 0.85, "foot": True}
     return {"preset": presets, "programs": programs}
 
 
 def _value(chance: random.Random, member: str) -> str:
-    return chance.choice(["on", "off"]) if member.startswith("switch") else str(chance.choice([0, 20, 100]))
+    return str(chance.choice([0, 20, 100])) if member.startswith("control") else chance.choice(["on", "off"])
 
 
 def _scene(chance: random.Random, units: dict[str, Unit]) -> dict[str, Any]:
@@ -168,7 +178,8 @@ class _Writer:
 
     def recall(self, slot: int, variant: str | None) -> None:
         programs = self.receiver.unit.programs
-        assert programs is not None
+        if programs is None or not programs.program_change:
+            return
         by_way = [slot ^ 5] if programs.repeat == "ignored" and self.receiver.slot in (None, slot) else []
         for each in [*by_way, slot]:
             bank, program = programs.bank_and_program(each)
@@ -182,7 +193,8 @@ class _Writer:
         if variant is not None:
             preset = next(each for each in self.receiver.unit.presets if programs.slots[each.slot] == slot)
             found = preset.variants[variant]
-            self.send(control_change(self.channel, found.controller or 0, found.value))
+            if found.controller is not None:
+                self.send(control_change(self.channel, found.controller, found.value))
 
     def work(self, member: str, value: Any) -> None:
         thing = self.receiver.unit.members[member]
