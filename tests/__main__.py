@@ -33,7 +33,7 @@ def main(arguments: list[str]) -> int:
 def _spread(arguments: list[str]) -> list[str]:
     """Use every core, unless the caller says how many or measures time."""
     chosen = any(argument.startswith(("-n", "--numprocesses", "--pdb")) for argument in arguments)
-    return [] if chosen or "benchmark" in arguments else ["-n", "auto", "--dist", "worksteal"]
+    return [] if chosen or "benchmark" in arguments else ["-n", "auto", "--dist", "loadgroup"]
 
 
 def _install_python_packages() -> None:

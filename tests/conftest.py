@@ -19,6 +19,13 @@ settings.register_profile("ci", deadline=None, print_blob=True, derandomize=True
 settings.load_profile("ci" if parts.in_ci() else "here")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep all tests with a JACK server in one process: two servers that start or stop at once disturb each other."""
+    for item in items:
+        if "jack_server_of_this_worker" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.xdist_group("jack"))
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Let the markers that name a part of the machine ask for it."""
     for name in parts.PARTS:

@@ -4,11 +4,13 @@ Pure: no port, no clock, no database. The order of work: the points of the gig, 
 for each unit, moves, times, and what hands do when.
 """
 
-from collections.abc import Sequence
+import gc
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from scenebook.cueing.charted import Charted
-from scenebook.cueing.cues import Action, ByHand, Cue, CueList, Message, Moment, SongCues, UnitState
+from scenebook.cueing.cues import Action, ByHand, Cue, CueList, Moment, SongCues, UnitState
 from scenebook.cueing.hands import Wanted, placed
 from scenebook.cueing.moves import HandMove, UnitMoves, checks, moves_of, trigger_moves
 from scenebook.cueing.order import Sequenced, sequenced
@@ -18,7 +20,6 @@ from scenebook.cueing.warnings import check_controllers, disturbances
 from scenebook.errors import SceneError, UnknownNameError
 from scenebook.model import Gig, Library, Role, SetEntry
 from scenebook.model.base import place_text
-from scenebook.model.messages import running_status_bytes
 from scenebook.states.lanes import LaneValues, lane_indexes
 from scenebook.states.stage import Way, stage_of
 from scenebook.states.standing import Standing, Standings
@@ -26,7 +27,7 @@ from scenebook.states.targets import Target
 
 __all__ = ["Compiler", "compile_gig"]
 
-_NOTHING = Sequenced((), 0, 0, 0)
+_NOTHING = Sequenced((), 0, 0, 0, 0, 0)
 
 
 def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *, full: bool = False) -> CueList:
@@ -42,18 +43,25 @@ def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *,
     if rig is None or rig not in library.rigs:
         found = f"no rig is called {rig!r}" if rig else "the gig names no rig"
         raise UnknownNameError(found, where=place_text("gig", gig_name), accepted=", ".join(library.rigs))
-    compiler = Compiler(library, gig, rig)
-    cues = compiler.cues(gig_points(library, gig), full=full)
-    house = compiler.song(SetEntry(song=gig.house), full=True) if gig.house else None
-    return CueList(
-        gig_name,
-        rig,
-        full,
-        cues,
-        tuple(compiler.song(entry, full=full) for entry in gig.spares),
-        house,
-        (*compiler.warnings, *disturbances(library, compiler.standings.stage, cues)),
-    )
+    with _nothing_collected():
+        compiler = Compiler(library, gig, rig)
+        cues = compiler.cues(gig_points(library, gig), full=full)
+        spares = tuple(compiler.song(entry, full=full) for entry in gig.spares)
+        house = compiler.song(SetEntry(song=gig.house), full=True) if gig.house else None
+        warnings = (*compiler.warnings, *disturbances(library, compiler.standings.stage, cues))
+    return CueList(gig_name, rig, full, cues, spares, house, warnings)
+
+
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """Keep the garbage collector still: nearly all that a compiler makes lives on, and walking it finds nothing."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +98,11 @@ class Compiler:
     def cues(self, points: Sequence[Point], *, full: bool = False) -> tuple[Cue, ...]:
         """Return cue 0 and one cue for each point."""
         standings = self._standings(points)
-        runs = [self._run(index, standings, points) for index in range(len(self.paths))]
+        sounds = [standing.sounds for standing in standings]
+        asked = zip(*(standing.targets for standing in standings), strict=True)
+        runs = [self._run(index, targets, sounds, points) for index, targets in enumerate(asked)]
         moves = self._all_moves(standings, runs, full=full)
-        by_hand, late = placed(points, self._wanted(moves, points, standings), [each.sounds for each in standings])
+        by_hand, late = placed(points, self._wanted(moves, points, standings), sounds)
         states = zip(*(self._unit_states(index, run, len(standings)) for index, run in enumerate(runs)), strict=True)
         return tuple(
             self._cue(
@@ -109,8 +119,8 @@ class Compiler:
             standings.append(standing)
         return standings
 
-    def _run(self, index: int, standings: Sequence[Standing], points: Sequence[Point]) -> _UnitRun:
-        starts, demands = _demands(index, standings)
+    def _run(self, index: int, asked: Sequence[Target], sounds: Sequence[int], points: Sequence[Point]) -> _UnitRun:
+        starts, demands = _demands(index, asked, sounds)
         path = self.paths[index]
         try:
             return _UnitRun(path, starts, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
@@ -128,7 +138,7 @@ class Compiler:
             before: Step | None = None
             for which, (number, step) in enumerate(zip(run.starts, run.steps, strict=True)):
                 if (number == 0 or not full) and (step.fixes or step.recalls or step.variant):
-                    cues[number].append(self._lean_moves(index, run.path, step, run.demands[which], before))
+                    cues[number].append(moves_of(run.path, index, step, run.demands[which], before))
                 if full:
                     stop = run.starts[which + 1] if which + 1 < len(run.starts) else len(standings)
                     moves = self._full_moves(index, run.path, step, run.demands[which].target)
@@ -142,18 +152,11 @@ class Compiler:
         return cues
 
     def _with_triggers(self, units: list[UnitMoves], standing: Standing) -> list[UnitMoves]:
-        found = {moves.index: moves for moves in units}
+        found = {moves.number: moves for moves in units}
         for index in dict.fromkeys(index for index, _ in standing.triggers):
             names = [name for unit, name in standing.triggers if unit == index]
             found[index] = trigger_moves(self._charts[index], index, names, found.get(index))
         return [found[index] for index in sorted(found)]
-
-    def _lean_moves(self, index: int, path: UnitPath, step: Step, demand: Demand, before: Step | None) -> UnitMoves:
-        key = index, step, demand, before.after.preset if before else None
-        found = self._moves.get(key)
-        if found is None:
-            found = self._moves[key] = moves_of(path, index, step, demand, before)
-        return found
 
     def _full_moves(self, index: int, path: UnitPath, lean: Step, target: Target) -> UnitMoves | None:
         """Return what a full list says of a unit: the preset and variant that lean is in, and all that differs."""
@@ -173,7 +176,7 @@ class Compiler:
         self, moves: Sequence[Sequence[UnitMoves]], points: Sequence[Point], standings: Sequence[Standing]
     ) -> list[Wanted]:
         wanted = [
-            Wanted(number, each.index, each.chart.name, move)
+            Wanted(number, each.number, each.chart.name, move)
             for number, units in enumerate(moves)
             for each in units
             for move in each.by_hand
@@ -244,11 +247,11 @@ class Compiler:
             met.not_carried,
             (*standing.not_heard, *(self._no_promise(standing) if full else ())),
             late,
-            max((each.hole_us for each in moves), default=0),
+            max([each.hole_us for each in moves], default=0),
             timed.overlap_us,
             timed.interrupted_us,
-            sum(len(message.data) for message in timed.messages),
-            _running(timed.messages),
+            timed.bytes,
+            timed.running_bytes,
             timed.settled_us,
             states,
         )
@@ -289,28 +292,20 @@ class Compiler:
         return UnitState(chart.name, sounds, label, target.preset is not None, step.after.variant, values, left)
 
 
-def _demands(index: int, standings: Sequence[Standing]) -> tuple[list[int], list[Demand]]:
+def _demands(index: int, asked: Sequence[Target], sounds: Sequence[int]) -> tuple[list[int], list[Demand]]:
     """Return the cues at which one unit is asked something new, and what."""
     starts: list[int] = []
     demands: list[Demand] = []
-    before, bit = 0, 1 << index
-    last: tuple[Target | None, int, int] = (None, 0, 0)
-    for number, standing in enumerate(standings):
-        target, heard = standing.targets[index], standing.sounds & bit
-        if target is not last[0] or heard != last[2] or before != last[1]:
-            last = (target, before, heard)
+    last, heard, before, heard_before, bit = None, -1, 0, 0, 1 << index
+    for number, target in enumerate(asked):
+        now = sounds[number] & bit
+        if target is not last or now != heard or before != heard_before:
+            last, heard, heard_before = target, now, before
             starts.append(number)
-            demands.append(Demand(target, bool(before), bool(heard)))
-        before = heard
+            demands.append(Demand(target, bool(before), bool(now)))
+        before = now
     return starts, demands
 
 
 def _place(point: Point) -> str:
     return place_text("song", point.song_name, f"scene {point.part.scene!r}")
-
-
-def _running(messages: Sequence[Message]) -> int:
-    ports: dict[str, list[bytes]] = {}
-    for message in messages:
-        ports.setdefault(message.port, []).append(message.data)
-    return sum(running_status_bytes(sent) for sent in ports.values())

@@ -87,8 +87,7 @@ class UnitState(NamedTuple):
     left: frozenset[str]  # members that the scene leaves as they were; all, for a unit that is left
 
 
-@dataclass(frozen=True, slots=True)
-class Cue:
+class Cue(NamedTuple):
     """One step through a gig.
 
     `entry` counts the songs of all sets from 0, `form` the entries of the song's form from 0; cue 0 (home) has neither.

@@ -1,6 +1,5 @@
 """From one unit's step at a cue to its moves: messages in their groups, and what hands and feet do."""
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from scenebook.cueing.charted import Charted, Planned
@@ -29,12 +28,11 @@ class HandMove(NamedTuple):
     turns_off: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class UnitMoves:
+class UnitMoves(NamedTuple):
     """All moves of one unit at one cue, in the groups that order them (rule C6)."""
 
     chart: Charted
-    index: int
+    number: int  # of the unit, along the chain
     recalls: tuple[Planned, ...]
     variant: tuple[Planned, ...]
     offs: tuple[Planned, ...]
@@ -44,38 +42,33 @@ class UnitMoves:
     by_hand: tuple[HandMove, ...]
     hole_us: int
     left_again: frozenset[str]  # left members that are sent again after a recall
-    fallen_silent: bool = False
 
 
 _NONE: tuple[Planned, ...] = ()
+_NOBODY: frozenset[str] = frozenset()
 
 
 def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Step | None) -> UnitMoves:
     """Return the moves of one step."""
     chart, lanes, target = path.chart, path.lanes, demand.target
-    groups: dict[MessageKind, list[Planned]] = {MessageKind.OFF: [], MessageKind.CONTROL: [], MessageKind.ON: []}
+    offs: list[Planned] = []
+    controls: list[Planned] = []
+    ons: list[Planned] = []
     hands: list[HandMove] = []
-    recalls, variant = _recalls(path, step, demand, before, hands), _variant(chart, step, demand, hands)
+    recalls = _recalls(path, step, demand, before, hands) if step.recalls else _NONE
+    variant = _variant(chart, step, demand, hands) if step.variant else _NONE
     for lane in lane_indexes(step.fixes):
         if chart.hand_us[lane]:
             hands.append(_hand_move(path, lane, step, demand))
-        else:
-            planned = _planned(chart, lane, target)
-            groups[planned.kind].append(planned)
-    heard_through = demand.heard_before and demand.heard_after
+            continue
+        planned = _planned(chart, lane, target)
+        kind = planned.kind
+        (controls if kind is MessageKind.CONTROL else ons if kind is MessageKind.ON else offs).append(planned)
+    hole = chart.hole_us * len(step.recalls) if demand.heard_before and demand.heard_after else 0
     again = target.left & step.fixes if step.recalls else 0
+    left_again = frozenset(lanes.members[lane] for lane in lane_indexes(again)) if again else _NOBODY
     return UnitMoves(
-        chart,
-        index,
-        recalls,
-        variant,
-        tuple(groups[MessageKind.OFF]),
-        tuple(groups[MessageKind.CONTROL]),
-        tuple(groups[MessageKind.ON]),
-        _NONE,
-        tuple(hands),
-        chart.hole_us * len(step.recalls) if heard_through else 0,
-        frozenset(lanes.members[lane] for lane in lane_indexes(again)),
+        chart, index, recalls, variant, tuple(offs), tuple(controls), tuple(ons), _NONE, tuple(hands), hole, left_again
     )
 
 
@@ -89,20 +82,8 @@ def trigger_moves(chart: Charted, index: int, names: list[str], moves: UnitMoves
         else:
             planned.append(Planned(MessageKind.TRIGGER, name, name, *messages))
     if moves is None:
-        return UnitMoves(chart, index, _NONE, _NONE, _NONE, _NONE, _NONE, tuple(planned), tuple(hands), 0, frozenset())
-    return UnitMoves(
-        chart,
-        index,
-        moves.recalls,
-        moves.variant,
-        moves.offs,
-        moves.controls,
-        moves.ons,
-        tuple(planned),
-        tuple(hands),
-        moves.hole_us,
-        moves.left_again,
-    )
+        moves = UnitMoves(chart, index, _NONE, _NONE, _NONE, _NONE, _NONE, _NONE, (), 0, _NOBODY)
+    return moves._replace(triggers=tuple(planned), by_hand=tuple(hands))
 
 
 def checks(chart: Charted, target: Target, *, heard: bool) -> tuple[HandMove, ...]:
@@ -142,8 +123,6 @@ def _recalls(
     path: UnitPath, step: Step, demand: Demand, before: Step | None, hands: list[HandMove]
 ) -> tuple[Planned, ...]:
     chart = path.chart
-    if not step.recalls:
-        return _NONE
     if chart.recall_way is Way.MESSAGE:
         return tuple(
             Planned(MessageKind.RECALL, "preset", chart.slot_name(slot), chart.recall_messages(slot))
@@ -161,8 +140,8 @@ def _recalls(
 
 
 def _variant(chart: Charted, step: Step, demand: Demand, hands: list[HandMove]) -> tuple[Planned, ...]:
-    if step.variant is None or step.middle.preset is None:
-        return _NONE
+    assert step.variant is not None, "asked only where there is one"
+    assert step.middle.preset is not None, "a variant is reached inside a preset"
     messages = chart.variant_messages(step.middle.preset, step.variant)
     if messages is not None:
         return (Planned(MessageKind.VARIANT, "variant", step.variant, messages),)

@@ -7,6 +7,7 @@ from scenebook.cueing.charted import Planned
 from scenebook.cueing.cues import Message, MessageKind
 from scenebook.cueing.moves import UnitMoves
 from scenebook.errors import SettleError
+from scenebook.model.messages import running_status_bytes
 from scenebook.model.protocol import BYTE_US
 
 __all__ = ["Sequenced", "sequenced"]
@@ -18,6 +19,8 @@ class Sequenced(NamedTuple):
     """A cue's messages in order, port by port, and what their times add up to."""
 
     messages: tuple[Message, ...]
+    bytes: int
+    running_bytes: int  # an estimate: a status equal to the one before it left out
     settled_us: int
     overlap_us: int
     interrupted_us: int
@@ -32,19 +35,19 @@ class _Port:
         self.settled = 0
 
     def send(self, moves: UnitMoves, planned: Iterable[Planned]) -> None:
-        name, port, now, sent = moves.chart.name, self.name, self.now, self.sent
+        name, port, now, send = moves.chart.name, self.name, self.now, self.sent.append
         for kind, member, value, data, _ in planned:
             for message in data:
-                sent.append(Message(port, name, kind, member, value, message, now))
+                send(Message(port, name, kind, member, value, message, now))
                 now += BYTE_US * len(message)
         self.now = self.settled = now
 
     def recall(self, moves: UnitMoves, planned: Planned) -> None:
         self.send(moves, (planned,))
-        self.ready[moves.index] = self.now + (moves.chart.settle_us or 0)
+        self.ready[moves.number] = self.now + (moves.chart.settle_us or 0)
 
     def wait_for(self, moves: UnitMoves) -> None:
-        self.now = max(self.now, self.ready.get(moves.index, 0))
+        self.now = max(self.now, self.ready.get(moves.number, 0))
 
     def fire(self, moves: UnitMoves) -> list[tuple[int, Message]]:
         """Send a unit's triggers; return their releases, each with the time at which it is due."""
@@ -71,16 +74,28 @@ def sequenced(units: Sequence[UnitMoves]) -> Sequenced:
     """
     ports: dict[str, list[UnitMoves]] = {}
     for moves in units:
-        ports.setdefault(moves.chart.port, []).append(moves)
+        port = moves.chart.port
+        if port in ports:
+            ports[port].append(moves)
+        else:
+            ports[port] = [moves]
     done = [_one_port(name, inside) for name, inside in ports.items()]
-    messages = tuple(message for port in done for message in port.sent)
-    settled = max((max(port.settled, *port.ready.values(), 0) for port in done), default=0)
-    return Sequenced(messages, settled, _overlap(units, messages), _interrupted(units, messages))
+    messages = tuple(done[0].sent) if len(done) == 1 else tuple(message for each in done for message in each.sent)
+    wires = [[message.data for message in port.sent] for port in done]
+    recalled = any(moves.recalls for moves in units)
+    return Sequenced(
+        messages,
+        sum(len(data) for wire in wires for data in wire),
+        sum(map(running_status_bytes, wires)),
+        max((max(port.settled, *port.ready.values(), 0) for port in done), default=0),
+        _overlap(units, messages) if recalled else 0,
+        _interrupted(units, messages) if recalled else 0,
+    )
 
 
 def _one_port(name: str, units: Sequence[UnitMoves]) -> _Port:
     port = _Port(name)
-    recalling = [moves for moves in units if moves.recalls or moves.variant]
+    recalling = [moves for moves in units if moves.recalls or moves.variant]  # rules C6, C7
     plain = [moves for moves in units if not (moves.recalls or moves.variant)] if recalling else units
     for moves in plain:
         if moves.offs:
@@ -96,14 +111,16 @@ def _one_port(name: str, units: Sequence[UnitMoves]) -> _Port:
             port.send(moves, moves.ons)
     if recalling:
         _as_they_become_ready(port, recalling)
-    _triggers(port, units)
+    firing = [moves for moves in units if moves.triggers]
+    if firing:
+        _triggers(port, firing)
     return port
 
 
 def _as_they_become_ready(port: _Port, recalling: list[UnitMoves]) -> None:
     waiting = [(moves, list(moves.recalls[1:])) for moves in recalling]
     while waiting:
-        first = min(waiting, key=lambda each: port.ready.get(each[0].index, 0))
+        first = min(waiting, key=lambda each: port.ready.get(each[0].number, 0))
         moves, more = first
         if more:
             port.wait_for(moves)
@@ -115,10 +132,9 @@ def _as_they_become_ready(port: _Port, recalling: list[UnitMoves]) -> None:
             port.send(moves, moves.variant + moves.offs + moves.controls + moves.ons)
 
 
-def _triggers(port: _Port, units: Sequence[UnitMoves]) -> None:
-    firing = [moves for moves in units if moves.triggers]
+def _triggers(port: _Port, firing: list[UnitMoves]) -> None:
     releases: list[tuple[int, Message]] = []
-    for moves in sorted(firing, key=lambda moves: port.ready.get(moves.index, 0)):
+    for moves in sorted(firing, key=lambda moves: port.ready.get(moves.number, 0)):
         if moves.recalls and moves.chart.settle_us is None:
             raise SettleError(
                 "a trigger follows a recall, and no settle time is known",

@@ -21,6 +21,7 @@ Cost = tuple[int, int, int, int, int, int, int]
 _FREE: Cost = (0, 0, 0, 0, 0, 0, 0)
 _VARIANT, _RECALL = 1, 2
 Recalls = tuple[int, ...]
+_Key = tuple[int | None, str | None, int, int]  # a State, or as much of it as can be told
 
 
 class State(NamedTuple):
@@ -86,7 +87,7 @@ class UnitPath:
         """
         if not self.lanes.presets and all(demand.target.preset is None for demand in demands):
             return list(self._only_path(demands, start))
-        layer = {start: _Node(_FREE, start, None, None)}
+        layer: dict[_Key, _Node] = {start: _Node(_FREE, start, None, None)}
         coming = _named_next(demands)
         for number, demand in enumerate(demands):
             layer = self._next_layer(layer, demand, coming[number])
@@ -99,12 +100,8 @@ class UnitPath:
         recalls: Recalls = () if preset is None else (preset,)
         if preset is not None and self.chart.ignores_repeat:
             recalls = (self.chart.other_slot(preset), preset)
-        value, known = state.value, state.known
-        for slot in recalls:
-            value, known = self._after_effect(value, known, slot, None)
-        if preset is not None and variant is not None:
-            value, known = self._after_effect(value, known, preset, variant)
-        middle = State(preset, variant, value, known)
+        middle = self._middle(state, recalls, variant)
+        value, known = middle.value, middle.known
         fixes = self.lanes.difference(value, known, target.value, target.known)
         fixes &= (known | self.lanes.explicit_mask) & ~self.chart.blocked_mask  # the rest is for the eye to check
         after = State(preset, variant, value & ~fixes | target.value & fixes, known | fixes)
@@ -119,8 +116,8 @@ class UnitPath:
             state = step.after
             yield step
 
-    def _next_layer(self, layer: dict[State, _Node], demand: Demand, coming: int | None) -> dict[State, _Node]:
-        following: dict[State, _Node] = {}
+    def _next_layer(self, layer: dict[_Key, _Node], demand: Demand, coming: int | None) -> dict[_Key, _Node]:
+        following: dict[_Key, _Node] = {}
         for node in layer.values():
             for step in self._steps_from(node.state, demand, coming):
                 cost = _sum(node.cost, step.cost)
@@ -130,12 +127,12 @@ class UnitPath:
                     following[key] = _Node(cost, step.after, step, node)
         return following
 
-    def _told_apart(self, state: State, coming: int | None) -> State:
+    def _told_apart(self, state: State, coming: int | None) -> _Key:
         """Return what of a state the rest can tell: a preset matters where it is named next or holds variants."""
         preset = state.preset
         if preset is None or preset == coming or self._exact or preset in self._with_variants:
             return state
-        return State(-1, None, state.value, state.known)
+        return -1, None, state.value, state.known
 
     def _steps_from(self, state: State, demand: Demand, coming: int | None) -> Iterator[Step]:
         """Yield every step that is worth a thought: stay, reach a variant, recall, recall and reach a variant."""
@@ -219,14 +216,8 @@ class UnitPath:
         """Return a step and its price, or None where it does not reach the target (and keep the reason)."""
         self.edges += 1
         target = demand.target
-        value, known = state.value, state.known
-        preset, now = state.preset, state.variant
-        for slot in recalls:
-            value, known = self._after_effect(value, known, slot, None)
-            preset, now = slot, None
-        if variant is not None and preset is not None:
-            value, known = self._after_effect(value, known, preset, variant)
-            now = variant
+        middle = self._middle(state, recalls, variant) if recalls or variant else state
+        preset, now, value, known = middle
         fixes = 0
         if not target.left_unit:
             asked = target.known if demand.heard_after else target.known & ~self.chart.patient_mask
@@ -237,9 +228,19 @@ class UnitPath:
             return None
         else:
             cost = self._cost(state, demand, recalls, variant, preset, value, fixes)
-        middle = State(preset, now, value, known)
         after = State(preset, now, value & ~fixes | target.value & fixes, known | fixes) if fixes else middle
         return Step(recalls, variant, fixes, middle, after, cost)
+
+    def _middle(self, state: State, recalls: Recalls, variant: str | None) -> State:
+        """Return what is known after recalls and a variant, before anything else is set (rule S5)."""
+        preset, now, value, known = state
+        for slot in recalls:
+            value, known = self._after_effect(value, known, slot, None)
+            preset, now = slot, None
+        if variant is not None and preset is not None:
+            value, known = self._after_effect(value, known, preset, variant)
+            now = variant
+        return State(preset, now, value, known)
 
     def _is_possible(self, fixes: int, known: int, recalls: Recalls, variant: str | None, preset: int | None) -> bool:
         chart = self.chart

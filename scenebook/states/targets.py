@@ -40,6 +40,8 @@ class UnitTargets:
         self._alone = lanes.carried.alone and lanes.main is not None
         self._home_value, self._home_known, self._home_preset, self._home_variant = self._home_state()
         self._plain: dict[tuple[tuple[str, str], ...], Target] = {}
+        ways = zip(lanes.members, lanes.ways, strict=True)
+        self._unreachable = {m for m, way in ways if way is Way.PRESET and not lanes.mask_of(m) & lanes.stored_mask}
         self._last_setting: Mapping[str, str] | None = None
         self._made: dict[object, Target] = {}
         self.home = self._last_target = self._finished(
@@ -110,13 +112,14 @@ class UnitTargets:
                 value, known = value & ~effect.known | effect.value, known | effect.known
         own_value, own_known = self.lanes.packed(setting, tempo)
         value, known = value & ~own_known | own_value, known | own_known
-        left = 0
-        for member, text in setting.items():
-            left |= self.lanes.mask_of(member) if text == "leave" else 0
-        stood = before or self.home
-        value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
-        words = {member: text for member, text in setting.items() if member in self.lanes.index and text != "leave"}
-        self._check_ways(words)
+        left, words = 0, setting
+        if "leave" in setting.values():
+            left = sum(self.lanes.mask_of(member) for member, text in setting.items() if text == "leave")
+            words = {member: text for member, text in setting.items() if text != "leave"}
+            stood = before or self.home
+            value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
+        if self._unreachable:
+            self._check_ways(words)
         return self._finished(value, known, preset, variant, left=left if before else 0, words=words, before=before)
 
     def _finished(
@@ -146,10 +149,8 @@ class UnitTargets:
     def _check_ways(self, words: Mapping[str, str]) -> None:
         """Raise NoWayError if a scene's own words set what nothing works on this rig and no preset stores."""
         lanes = self.lanes
-        for member, text in words.items():
-            if lanes.ways[lanes.index[member]] is Way.PRESET and not lanes.mask_of(member) & lanes.stored_mask:
-                if member in lanes.unit.switches and text == "off":
-                    continue
+        for member in self._unreachable.intersection(words):
+            if member in lanes.unit.controls or words[member] != "off":
                 raise NoWayError(
                     f"nothing works {member!r} on this rig",
                     where=lanes.carried.name,

@@ -1,0 +1,1 @@
+"""What is measured, as ratios of two things timed side by side in one run."""
