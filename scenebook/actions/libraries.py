@@ -79,8 +79,8 @@ def check(path: Path) -> Checked:
         library, revision = store.library(), store.revision
     faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
     faults += [] if faults else _gig_faults(library)
-    units, rigs, songs, gigs = map(len, (library.units, library.rigs, library.songs, library.gigs))
-    return Checked(revision, units, rigs, songs, gigs, tuple(faults))
+    counts = len(library.units), len(library.rigs), len(library.songs), len(library.gigs)
+    return Checked(revision, *counts, tuple(faults))
 
 
 def back_up(path: Path) -> Path:
