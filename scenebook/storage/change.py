@@ -18,7 +18,7 @@ from scenebook.storage import tables as t
 from scenebook.storage.mapping import MODELS, Aggregate, whole_json
 from scenebook.storage.marks import KINDS, Kind, fold
 from scenebook.storage.reading import read_named, read_settings
-from scenebook.storage.uses import users
+from scenebook.storage.uses import users_of
 from scenebook.storage.writing import delete_row, write_aggregate, write_history
 
 __all__ = ["Change", "Source", "spoken"]
@@ -130,7 +130,7 @@ class Change:
     def _write_deletes(self, kind: Kind) -> Iterator[tuple[str, str, str | None, str | None]]:
         stored = _stored(self._connection, kind, list(self._deletes[kind]))
         for name, (old, source) in stored.items():
-            using = users(self._connection, kind, name)
+            using = users_of(self._connection, kind, name)
             if using:
                 more = f" and {len(using) - 3} more" if len(using) > 3 else ""
                 raise BadValueError(
@@ -181,7 +181,7 @@ class Change:
         names = dict.fromkeys(self._puts[kind])
         for used in _USED:
             for name in _stored_names(self._connection, used) & self._puts[used].keys():
-                names.update(dict.fromkeys(users(self._connection, used, name, by=kind)))
+                names.update(dict.fromkeys(users_of(self._connection, used, name, by=kind)))
         return {name: None for name in names if name not in self._deletes[kind]}
 
 

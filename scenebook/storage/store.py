@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple, Self, cast
 
-from sqlalchemy import Connection, Select, Table, select
+from sqlalchemy import Connection, select
 
 from scenebook.errors import LibraryError
 from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, find_name
@@ -19,6 +19,7 @@ from scenebook.storage.mapping import Aggregate
 from scenebook.storage.marks import Kind, fold
 from scenebook.storage.reading import read_all, read_gig_slice, read_kind, read_one, read_settings
 from scenebook.storage.trouble import translated
+from scenebook.storage.uses import users
 
 __all__ = ["Before", "Store"]
 
@@ -135,13 +136,11 @@ class Store:
 
     def rigs_using(self, unit: str) -> list[str]:
         """Return the rigs that carry a unit or name it otherwise, in alphabetical order."""
-        query = select(t.rig.c.name).join(t.rig_unit, t.rig_unit.c.rig_id == t.rig.c.id).order_by(t.rig.c.fold)
-        return self._names_where(query, t.rig_unit, "unit", unit)
+        return self._users("unit", unit, "rig")
 
     def gigs_using(self, song: str) -> list[str]:
-        """Return the gigs that have a song in a set or as a spare, in alphabetical order."""
-        query = select(t.gig.c.name).join(t.gig_entry, t.gig_entry.c.gig_id == t.gig.c.id).order_by(t.gig.c.fold)
-        return self._names_where(query, t.gig_entry, "song", song)
+        """Return the gigs that have a song in a set, as a spare or as house sounds, in alphabetical order."""
+        return self._users("song", song, "gig")
 
     def history(self, limit: int | None = 100, *, kind: str | None = None) -> list[Before]:
         """Return what stood there before the latest changes, the latest first; only of one kind of thing if given."""
@@ -206,7 +205,6 @@ class Store:
             return self._id(connection, kind, find_name(name, self.names(kind), kind))
         return int(found)
 
-    def _names_where(self, query: Select[str], parts: Table, kind: Kind, name: str) -> list[str]:
+    def _users(self, kind: Kind, name: str, by: Kind) -> list[str]:
         with self._reading() as connection:
-            chosen = query.where(parts.c[f"{kind}_id"] == self._id(connection, kind, name)).distinct()
-            return list(connection.execute(chosen).scalars())
+            return sorted(users(connection, self._id(connection, kind, name), kind, by=by), key=fold)

@@ -6,15 +6,18 @@ from scenebook.model.base import place_text
 from scenebook.storage import tables as t
 from scenebook.storage.marks import Kind, fold
 
-__all__ = ["users"]
+__all__ = ["users", "users_of"]
 
 
-def users(connection: Connection, kind: Kind, name: str, *, by: Kind | None = None) -> list[str]:
-    """Return what names an aggregate: the bare names of one kind of user (`by`), or all in words with their kind."""
+def users_of(connection: Connection, kind: Kind, name: str, *, by: Kind | None = None) -> list[str]:
+    """Return what names the aggregate of that name, as `users` does; nothing if there is none of that name."""
     own = t.AGGREGATES[kind]
     number = connection.execute(select(own.c.id).where(own.c.fold == fold(name))).scalar()
-    if number is None:
-        return []
+    return [] if number is None else users(connection, number, kind, by=by)
+
+
+def users(connection: Connection, number: int, kind: Kind, *, by: Kind | None = None) -> list[str]:
+    """Return what names the aggregate with an id: the names of one kind of user (`by`), or all in words."""
     found: dict[str, None] = {}
     for user, queries in _queries(kind, number).items():
         if by in (None, user):
