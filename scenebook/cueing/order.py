@@ -12,6 +12,7 @@ from scenebook.model.protocol import BYTE_US
 
 __all__ = ["Sequenced", "sequenced"]
 
+_new = tuple.__new__  # a named tuple's own constructor takes twice as long, and a long gig has tens of thousands
 RELEASE_US = 100_000  # a trigger's note is released after this long
 
 
@@ -38,7 +39,7 @@ class _Port:
         name, port, now, send = moves.chart.name, self.name, self.now, self.sent.append
         for kind, member, value, data, _ in planned:
             for message in data:
-                send(Message(port, name, kind, member, value, message, now))
+                send(_new(Message, (port, name, kind, member, value, message, now)))
                 now += BYTE_US * len(message)
         self.now = self.settled = now
 

@@ -20,6 +20,7 @@ Cost = tuple[int, int, int, int, int, int, int]
 """By-hand us on the cue, hole us, by-hand us in all, wire and settle us, programs (C1); then ties: rank, slots."""
 _FREE: Cost = (0, 0, 0, 0, 0, 0, 0)
 _VARIANT, _RECALL = 1, 2
+_new = tuple.__new__  # a named tuple's own constructor takes twice as long, and the search makes very many
 Recalls = tuple[int, ...]
 _Key = tuple[int | None, str | None, int, int]  # a State, or as much of it as can be told
 
@@ -62,7 +63,9 @@ class _Node(NamedTuple):
 def start_state(chart: Charted, home: Target) -> State:
     """Return what is known before cue 0: what hands have checked by the lamp; nothing that a message or preset sets."""
     by_preset = chart.lanes.stored_mask & chart.blocked_mask
-    return State(None, None, home.value, home.known & ~chart.lanes.explicit_mask & ~by_preset)
+    free = chart.by_hand_mask & chart.lanes.hand_mask & ~home.known  # knobs stand somewhere: SOMEWHERE in each
+    known = home.known & ~chart.lanes.explicit_mask & ~by_preset
+    return State(None, None, home.value | free, known | free)
 
 
 class UnitPath:
@@ -120,11 +123,11 @@ class UnitPath:
         following: dict[_Key, _Node] = {}
         for node in layer.values():
             for step in self._steps_from(node.state, demand, coming):
-                cost = _sum(node.cost, step.cost)
+                cost = _sum(node.cost, step.cost) if step.cost is not _FREE else node.cost
                 key = self._told_apart(step.after, coming)
                 known = following.get(key)
                 if known is None or cost < known.cost:
-                    following[key] = _Node(cost, step.after, step, node)
+                    following[key] = _new(_Node, (cost, step.after, step, node))
         return following
 
     def _told_apart(self, state: State, coming: int | None) -> _Key:
@@ -157,7 +160,7 @@ class UnitPath:
         assert slot is not None, "the target names a preset"
         if state.preset == slot and state.variant == target.variant:
             yield (), None
-        elif state.preset == slot and target.variant is not None:
+        if state.preset == slot and target.variant is not None:
             yield (), target.variant
         yield self._recalls(state, slot), target.variant
 
@@ -165,7 +168,7 @@ class UnitPath:
         self, state: State, demand: Demand, coming: int | None, stay: Step | None
     ) -> Iterator[tuple[Recalls, str | None]]:
         if self._with_variants:
-            yield from (((), name) for name in self._variants(state.preset) if name != state.variant)
+            yield from (((), name) for name in self._variants(state.preset))
         for slot in self._slots_worth(demand, coming, stay):
             recalls = self._recalls(state, slot)
             yield recalls, None
@@ -228,8 +231,10 @@ class UnitPath:
             return None
         else:
             cost = self._cost(state, demand, recalls, variant, preset, value, fixes)
-        after = State(preset, now, value & ~fixes | target.value & fixes, known | fixes) if fixes else middle
-        return Step(recalls, variant, fixes, middle, after, cost)
+        after = middle
+        if fixes:
+            after = _new(State, (preset, now, value & ~fixes | target.value & fixes, known | fixes))
+        return _new(Step, (recalls, variant, fixes, middle, after, cost))
 
     def _middle(self, state: State, recalls: Recalls, variant: str | None) -> State:
         """Return what is known after recalls and a variant, before anything else is set (rule S5)."""

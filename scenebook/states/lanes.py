@@ -1,7 +1,8 @@
 """One carried unit's members packed as 8-bit lanes of one integer, so that a difference is arithmetic.
 
 A lane holds 0 or 1 for a switch, the 0-127 step of a control worked by message, and for any other control an index into
-the list of its positions met so far. Which lanes count is told by a mask with 0xFF in each of them.
+the list of its positions met so far; `SOMEWHERE` is a knob of which only a hand knows how it stands. Which lanes count
+is told by a mask with 0xFF in each of them.
 """
 
 from collections.abc import Iterator, Mapping
@@ -14,9 +15,10 @@ from scenebook.model.units import RESERVED, Variant
 from scenebook.model.values import CONCERT_A, TIMES, read_value, step_of, uses_tempo
 from scenebook.states.stage import Carried, Way
 
-__all__ = ["Effect", "LaneValues", "Lanes", "lane_indexes"]
+__all__ = ["SOMEWHERE", "Effect", "LaneValues", "Lanes", "lane_indexes"]
 
 LANE, FULL = 8, 0xFF
+SOMEWHERE = 0xFF  # equal to no position; a hand can set it all the same
 _POSITIONS = 254
 
 
@@ -90,7 +92,7 @@ class Lanes:
         """Return a lane's value as the player wrote it."""
         if self.switch_mask >> (index << 3) & FULL:
             return "on" if lane else "off"
-        return self._texts[index, lane]
+        return self._texts[index, lane] if lane != SOMEWHERE else ""
 
     def measured(self, index: int, lane: int) -> str:
         """Return the number that a control's position computes to, with its unit: "402 ms"."""
@@ -133,7 +135,7 @@ class Lanes:
         if one == other:
             return True
         thing = self.things[index]
-        if isinstance(thing, Switch) or self.ways[index] is Way.MESSAGE:
+        if isinstance(thing, Switch) or self.ways[index] is Way.MESSAGE or SOMEWHERE in (one, other):
             return False
         positions = self._positions[index]
         return abs(positions[one] - positions[other]) <= thing.slack + 1e-9
@@ -184,16 +186,14 @@ class Lanes:
         if preset is None:
             return Effect(0, 0, self.stored_mask)
         value, known = self._stored(preset.stores)
+        touched = self.stored_mask
+        if variant is not None:
+            touched = self._mask(m for each in preset.variants.values() for m in each.stores if m in self.index)
+            more, more_known = self._stored(preset.variants[variant].stores)
+            value, known = (value & ~more_known) | more, known | more_known
         if preset.rest == "off":
-            known |= self.stored_mask & self.switch_mask
-        if variant is None:
-            return Effect(value, known, self.stored_mask & ~known)
-        more, more_known = self._stored(preset.variants[variant].stores)
-        others = 0
-        for name, other in preset.variants.items():
-            others |= 0 if name == variant else self._mask(m for m in other.stores if m in self.index)
-        known, value = known | more_known, (value & ~more_known) | more
-        return Effect(value, known, others & ~known)
+            known |= touched & self.switch_mask
+        return Effect(value, known, touched & ~known)
 
     def _stored(self, stores: Mapping[str, str]) -> tuple[int, int]:
         try:

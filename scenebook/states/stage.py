@@ -3,7 +3,7 @@
 Gig changes come first: a unit that is out is not carried; one that is played by another has it in its place.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -91,7 +91,7 @@ def stage_of(library: Library, rig_name: str, gig: Gig | None = None) -> Stage:
         carried=carried,
         by_name={each.name: each for each in carried},
         units=library.units,
-        stand_ins=tuple(s for s in rig.stand_ins if s.by in order),
+        stand_ins=tuple(_stand_ins(library, rig, played_by, set(order))),
         played_by=played_by,
     )
 
@@ -155,6 +155,21 @@ def _loops(rig: Rig, played_by: Mapping[str, str], present: set[str]) -> dict[st
                     loop = Loop(place, switch, shared=len(inside) > 1, is_send=is_send)
                     found[played_by.get(name, name)] = loop
     return found
+
+
+def _stand_ins(library: Library, rig: Rig, played_by: Mapping[str, str], present: set[str]) -> Iterator[StandIn]:
+    """Yield the stand-ins that are there tonight; what a replaced unit stood in for, its replacement does if it can."""
+    for stand_in in rig.stand_ins:
+        by = played_by.get(stand_in.by)
+        if by is None:
+            if stand_in.by in present:
+                yield stand_in
+            continue
+        plays = {"preset": stand_in.preset} if stand_in.preset is not None else {stand_in.switch or "": "on"}
+        kept, _ = replaced_setting(plays, library.units[stand_in.by], library.units[by])
+        if kept and by in present:
+            preset = kept["preset"] if stand_in.preset is not None else None
+            yield stand_in.model_copy(update={"by": by, "preset": preset})
 
 
 def _homes(library: Library, rig: Rig, played_by: Mapping[str, str]) -> dict[str, Setting]:

@@ -60,7 +60,11 @@ class Standings:
             targets = list(self._home_targets)
             for name, setting in met.settings.items():
                 index = self._index[name]
-                targets[index] = self.units[index].of(setting, tempo, None if afresh else before.targets[index])
+                unit = self.units[index]
+                if setting == unit.last_setting:  # most scenes say of most units what the one before said
+                    targets[index] = unit.last_target
+                else:
+                    targets[index] = unit.of(setting, tempo, None if afresh else before.targets[index])
             return self._standing(targets, before, self._with_triggers(met, scene), met.settings, scene)
         except ScenebookError as error:
             raise error.at(place_text("song", song_name, f"scene {scene_name!r}")) from None

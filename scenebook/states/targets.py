@@ -42,9 +42,9 @@ class UnitTargets:
         self._plain: dict[tuple[tuple[str, str], ...], Target] = {}
         ways = zip(lanes.members, lanes.ways, strict=True)
         self._unreachable = {m for m, way in ways if way is Way.PRESET and not lanes.mask_of(m) & lanes.stored_mask}
-        self._last_setting: Mapping[str, str] | None = None
+        self.last_setting: Mapping[str, str] | None = None
         self._made: dict[object, Target] = {}
-        self.home = self._last_target = self._finished(
+        self.home = self.last_target = self._finished(
             self._home_value, self._home_known, self._home_preset, self._home_variant
         )
 
@@ -53,12 +53,10 @@ class UnitTargets:
 
         `before` is its target at the cue before; without one `leave` means home (rule S6).
         """
-        if setting == self._last_setting:  # most scenes say of most units what the one before said
-            return self._last_target
         items = tuple(setting.items())
         found = self._plain.get(items)
         if found is not None:
-            self._last_setting, self._last_target = setting, found
+            self.last_setting, self.last_target = setting, found
         return found if found is not None else self._first_time(items, setting, tempo, before)
 
     def with_lanes(self, target: Target, lanes: Mapping[int, int], *, opened: bool = False) -> Target:
