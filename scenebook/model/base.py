@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints, WithJsonSchema
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
 
 from scenebook.errors import UnknownNameError
 
@@ -37,10 +37,9 @@ def _expanded(value: Any) -> Any:
     return {"leave": "unit"} if text == "leave" else {"preset": text}
 
 
-Setting = Annotated[
-    dict[Name, Line],
-    BeforeValidator(_expanded, json_schema_input_type=str | int | dict[str, str | int | float]),
-]
+# Nearly all are mappings, and those need no help from Python: a gig has thousands.
+_Shorthand = Annotated[dict[Name, Line], BeforeValidator(_expanded, json_schema_input_type=str | int)]
+Setting = Annotated[dict[Name, Line] | _Shorthand, Field(union_mode="left_to_right")]
 """What a scene, a home or a gig says of one unit: member to value, as the player writes it.
 
 Three keys are not members: `preset` (its slot as the display shows it, or its name), `variant` (a variant of that

@@ -16,6 +16,7 @@ from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
 from scenebook.model.base import Name, place_text
 from scenebook.model.songs import Scene
 from scenebook.storage.marks import Kind
+from scenebook.storage.shapes import without_arms
 
 __all__ = ["MODELS", "Aggregate", "EntryRow", "GigRows", "RigRows", "SceneRows", "SongRows"]
 __all__ += ["gig_json", "gig_rows", "library_of", "models", "one_model", "rig_rows", "settings_of", "song_json"]
@@ -160,7 +161,7 @@ def one_model(kind: Kind, name: str, text: str) -> Aggregate:
         first = error.errors(include_url=False)[0]
         raise LibraryError(
             f"what the library holds is damaged: {first['msg']}",
-            where=place_text(kind, name, *first["loc"]),
+            where=place_text(kind, name, *without_arms(MODELS[kind], first["loc"])),
             remedy="Go back to a backup of the library, or import this from its file again",
         ) from None
 

@@ -86,7 +86,12 @@ def _required(model: type[BaseModel]) -> Iterator[bool]:
     return (field.is_required() for field in model.model_fields.values())
 
 
+_ARM_LABELS = ("dict[", "function-", "list[", "tuple[")  # how pydantic names the arms of a union that have no class
+
+
 def _inside(shape: Shape, key: str | int) -> Shape | None:
+    if isinstance(key, str) and key.startswith(_ARM_LABELS):
+        return None
     for kind, _ in _arms(shape):
         if isinstance(kind, type) and issubclass(kind, BaseModel):
             if key in kind.model_fields:
