@@ -49,8 +49,8 @@ class Charted:
         )
         self.hole_us = us(self.programs.hole_ms) if self.programs else 0
         self.ignores_repeat = self.programs is not None and self.programs.repeat == "ignored"
-        self.press_us = us(settings.press_ms)
-        by_way = {Way.FOOT: self.press_us, Way.HAND: us(settings.turn_ms), Way.PEDAL: us(settings.pedal_ms)}
+        self.press_us, self.turn_us = us(settings.press_ms), us(settings.turn_ms)
+        by_way = {Way.FOOT: self.press_us, Way.HAND: self.turn_us, Way.PEDAL: us(settings.pedal_ms)}
         self.hand_us = tuple(by_way.get(way, 0) for way in lanes.ways)
         self.by_hand_mask = _mask(index for index, way in enumerate(lanes.ways) if way in _BY_HAND)
         main = lanes.mask_of(MAIN) if lanes.main is not None else 0
@@ -117,7 +117,7 @@ class Charted:
         press for each slot between. By hand: one turn, wherever it stands.
         """
         if self.recall_way is Way.HAND or self.programs is None:
-            return 1, max(self.hand_us, default=0) or self.press_us
+            return 1, self.turn_us
         start = here if here is not None else 0
         size = self.programs.bank_of
         presses = abs(slot // size - start // size) + 1 if size else max(1, abs(slot - start))

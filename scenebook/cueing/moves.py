@@ -56,9 +56,9 @@ def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Ste
     ons: list[Planned] = []
     hands: list[HandMove] = []
     recalls = _recalls(path, step, demand, before, hands) if step.recalls else _NONE
-    variant = _variant(chart, step, demand, hands) if step.variant else _NONE
+    variant = _variant(path, step, demand, before, hands) if step.variant else _NONE
     for lane in lane_indexes(step.fixes):
-        if chart.hand_us[lane]:
+        if chart.by_hand_mask >> (lane << 3) & 1:
             hands.append(_hand_move(path, lane, step, demand))
             continue
         planned = _planned(chart, lane, target)
@@ -130,22 +130,25 @@ def _recalls(
         )
     state = before.after if before else None
     here = state.preset if state else None
+    on_cue = state is not None and path.must_fall_on_cue(state, demand, step.recalls, None)[0]
     for slot in step.recalls:
         presses, taken = chart.walk(here, slot)
-        heard = demand.heard_before if state is None else path.recall_is_heard(state, demand, step.middle.value)
         name = chart.slot_name(here) if here is not None and here >= 0 else ""
-        hands.append(HandMove(Action.RECALL, "preset", name, chart.slot_name(slot), taken, presses, heard))
+        hands.append(HandMove(Action.RECALL, "preset", name, chart.slot_name(slot), taken, presses, on_cue))
         here = slot
     return _NONE
 
 
-def _variant(chart: Charted, step: Step, demand: Demand, hands: list[HandMove]) -> tuple[Planned, ...]:
+def _variant(
+    path: UnitPath, step: Step, demand: Demand, before: Step | None, hands: list[HandMove]
+) -> tuple[Planned, ...]:
     assert step.variant is not None, "asked only where there is one"
     assert step.middle.preset is not None, "a variant is reached inside a preset"
-    messages = chart.variant_messages(step.middle.preset, step.variant)
+    messages = path.chart.variant_messages(step.middle.preset, step.variant)
     if messages is not None:
         return (Planned(MessageKind.VARIANT, "variant", step.variant, messages),)
-    hands.append(HandMove(Action.PRESS, "variant", "", step.variant, chart.press_us, 1, demand.heard_before))
+    on_cue = before is not None and path.must_fall_on_cue(before.after, demand, step.recalls, step.variant)[1]
+    hands.append(HandMove(Action.PRESS, "variant", "", step.variant, path.chart.press_us, 1, on_cue))
     return _NONE
 
 

@@ -93,7 +93,8 @@ class UnitPath:
         layer: dict[_Key, _Node] = {start: _Node(_FREE, start, None, None)}
         coming = _named_next(demands)
         for number, demand in enumerate(demands):
-            layer = self._next_layer(layer, demand, coming[number])
+            self._reason = None
+            layer = self._next_layer(layer, demand, coming[number], at_home=number == 0)
             if not layer:
                 raise self._refusal(number)
         return _walked_back(min(layer.values(), key=lambda node: node.cost))
@@ -113,17 +114,23 @@ class UnitPath:
     def _only_path(self, demands: Sequence[Demand], state: State) -> Iterator[Step]:
         """Yield the steps of a unit without presets: there is nothing to choose."""
         for number, demand in enumerate(demands):
+            self._reason = None
             step = self._step(state, demand, (), None)
             if step is None:
                 raise self._refusal(number)
             state = step.after
             yield step
 
-    def _next_layer(self, layer: dict[_Key, _Node], demand: Demand, coming: int | None) -> dict[_Key, _Node]:
+    def _next_layer(
+        self, layer: dict[_Key, _Node], demand: Demand, coming: int | None, *, at_home: bool
+    ) -> dict[_Key, _Node]:
+        """Return the cheapest way to each state after a cue; `at_home`: cue 0, where nothing must fall on a beat."""
         following: dict[_Key, _Node] = {}
         for node in layer.values():
             for step in self._steps_from(node.state, demand, coming):
                 cost = _sum(node.cost, step.cost) if step.cost is not _FREE else node.cost
+                if at_home:
+                    cost = (0, *cost[1:])
                 key = self._told_apart(step.after, coming)
                 known = following.get(key)
                 if known is None or cost < known.cost:
@@ -259,10 +266,10 @@ class UnitPath:
             stored = self.lanes.variant(preset, variant)
             if chart.variant_messages(preset, variant) is None and not stored.foot:
                 return self._refuse(NoWayError, f"nothing reaches variant {variant!r} on this rig", "")
-        if (recalls or variant) and (dark := fixes & ~known & ~self.lanes.explicit_mask):
+        if preset is not None and (dark := fixes & ~known & ~self.lanes.explicit_mask):
             return self._refuse(
                 UnsaidError,
-                f"after recalling {chart.slot_name(preset or 0)!r} nobody knows how {self._names(dark)} stands",
+                f"after recalling {chart.slot_name(preset)!r} nobody knows how {self._names(dark)} stands",
                 "Write it into that preset's stores, or give the preset rest: off",
             )
         if stuck := fixes & chart.blocked_mask | fixes & chart.toggle_mask & ~known:
@@ -271,8 +278,10 @@ class UnitPath:
                 f"nothing works {self._names(stuck)} on this rig",
                 "Name a preset that stores it so, or say in the unit how it is worked",
             )
-        by_message = fixes & ~chart.by_hand_mask
-        if recalls and chart.settle_us is None and (by_message or len(recalls) > 1 or variant):
+        sent_later = bool(fixes & ~chart.by_hand_mask) or (len(recalls) > 1 and chart.recall_way is Way.MESSAGE)
+        if variant is not None and preset is not None:
+            sent_later = sent_later or chart.variant_messages(preset, variant) is not None
+        if recalls and chart.settle_us is None and sent_later:
             return self._refuse(
                 SettleError,
                 f"a message follows the recall of {chart.slot_name(recalls[-1])!r}, and no settle time is known",
@@ -305,12 +314,12 @@ class UnitPath:
         on_cue, by_hand, wire = self._price(fixes, demand, main_was_on=self._is_on(value)) if fixes else (0, 0, 0)
         hole = 0
         if recalls:
-            more = self._recall_price(state, demand, recalls, value)
+            more = self._recall_price(state, demand, recalls)
             on_cue, by_hand, wire = on_cue + more[0], by_hand + more[1], wire + more[2]
             if demand.heard_before and demand.heard_after:
                 hole = self.chart.hole_us * len(recalls)
         if variant is not None and preset is not None:
-            more = self._variant_price(demand, preset, variant)
+            more = self._variant_price(state, demand, recalls, variant)
             on_cue, by_hand, wire = on_cue + more[0], by_hand + more[1], wire + more[2]
         rank = _RECALL * len(recalls) + _VARIANT * (variant is not None)
         by_message = self.chart.recall_way is Way.MESSAGE
@@ -323,8 +332,8 @@ class UnitPath:
             return 0, 0, 3 * BYTE_US * self._count(fixes)
         on_cue = by_hand = wire = 0
         for index in lane_indexes(fixes):
-            taken = chart.hand_us[index]
-            if taken:
+            if chart.by_hand_mask >> (index << 3) & 1:
+                taken = chart.hand_us[index]
                 by_hand += taken
                 if demand.heard_before or (index == self.lanes.main and demand.heard_after and not main_was_on):
                     on_cue += taken
@@ -332,25 +341,37 @@ class UnitPath:
                 wire += chart.wire_us(index, wanted >> (index << 3) & 0xFF)
         return on_cue, by_hand, wire
 
-    def _recall_price(self, state: State, demand: Demand, recalls: Recalls, value: int) -> tuple[int, int, int]:
+    def _recall_price(self, state: State, demand: Demand, recalls: Recalls) -> tuple[int, int, int]:
         chart = self.chart
         if chart.recall_way is Way.MESSAGE:
             return 0, 0, sum(map(chart.recall_us, recalls))
         here, taken = state.preset, 0
         for slot in recalls:
             taken, here = taken + chart.walk(here, slot)[1], slot
-        return (taken if self.recall_is_heard(state, demand, value) else 0), taken, 0
+        heard, _ = self.must_fall_on_cue(state, demand, recalls, None)
+        return (taken if heard else 0), taken, (chart.settle_us or 0) * len(recalls)
 
-    def recall_is_heard(self, state: State, demand: Demand, value: int) -> bool:
-        """Whether a recall by foot must fall on the cue: the unit sounds before it, or the recall makes it sound."""
-        makes_it_sound = demand.heard_after and self._is_on(value) and not self._is_on(state.value)
-        return demand.heard_before or (self.lanes.main is not None and makes_it_sound)
+    def must_fall_on_cue(
+        self, state: State, demand: Demand, recalls: Recalls, variant: str | None
+    ) -> tuple[bool, bool]:
+        """Tell whether a recall by foot, and a press for a variant, must fall on the cue.
 
-    def _variant_price(self, demand: Demand, preset: int, variant: str) -> tuple[int, int, int]:
+        Each does where the unit sounds before the cue, or where that very press makes it sound (rule C9).
+        """
+        if demand.heard_before or not demand.heard_after:
+            return demand.heard_before, demand.heard_before
+        recalled = self._is_on(self._middle(state, recalls, None).value)
+        varied = self._is_on(self._middle(state, recalls, variant).value)
+        return recalled and not self._is_on(state.value), varied and not recalled
+
+    def _variant_price(self, state: State, demand: Demand, recalls: Recalls, variant: str) -> tuple[int, int, int]:
+        preset = recalls[-1] if recalls else state.preset
+        assert preset is not None, "a variant is reached inside a preset"
         messages = self.chart.variant_messages(preset, variant)
         if messages is not None:
             return 0, 0, BYTE_US * sum(map(len, messages))
-        return (self.chart.press_us if demand.heard_before else 0), self.chart.press_us, 0
+        _, heard = self.must_fall_on_cue(state, demand, recalls, variant)
+        return (self.chart.press_us if heard else 0), self.chart.press_us, 0
 
     def _count(self, mask: int) -> int:
         """Return how many lanes have a bit in `mask`: each lane is folded onto its first bit."""
