@@ -205,7 +205,8 @@ def _plain_cue(cue: Cue) -> list[str]:
     rows = [_plain_move(cue, move) for move in _moves(cue)]
     widths = [max((_columns(row[index]) for row in rows), default=0) for index in range(4)]
     for row in rows:
-        lines.append(" " * 6 + "  ".join(_padded(text, width) for text, width in zip(row, (*widths, 0), strict=True)))
+        head = " " * 6 + "".join(_padded(text, width) + "  " for text, width in zip(row[:4], widths, strict=True))
+        lines += _wrapped(row[4], indent=head, hang=" " * _columns(head))
     said = [f"lacks {thing}" for thing in cue.lacks] + [f"without {thing}" for thing in cue.without]
     said += [cue.late] if cue.late else []
     for text in said:
@@ -227,7 +228,8 @@ def _plain_move(cue: Cue, move: Message | ByHand) -> tuple[str, str, str, str, s
     if isinstance(move, Message):
         value = f"{move.member} {move.value}".strip()
         return f"{move.at_us / 1000:.2f} ms", "send", _hex(move.data), move.unit, value
-    thing = f"{move.member} {move.before} → {move.after}" if move.before else f"{move.member} → {move.after}"
+    member = "" if move.member == move.unit else move.member
+    thing = f"{member} {move.before} → {move.after}" if move.before else f"{member} → {move.after}"
     times = f", {move.presses} presses" if move.presses > 1 else ""
     later = f", for cue {move.for_cue}" if move.for_cue != cue.number else ""
     return _WHEN[move.moment], str(move.action), "", move.unit, thing.strip() + times + later

@@ -23,7 +23,7 @@ def view(name: str) -> GigView:
 
 
 def a_font(path: Path, characters: str, *, ps_name: str = "Blocks-Regular") -> Path:
-    """Build a font that draws a block for each of these characters; without a PostScript name the setter passes it over."""
+    """Build a font that draws a block for each character; without a PostScript name the setter passes it over."""
     pen = TTGlyphPen(None)
     for move, *points in [(pen.moveTo, (100, 0)), (pen.lineTo, (100, 700), (900, 700), (900, 0))]:
         for point in points:

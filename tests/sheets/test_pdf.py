@@ -10,9 +10,8 @@ import pytest
 
 from scenebook.cueing.cues import Action, ByHand, CueList, Moment
 from scenebook.sheets import GigView, Paper, pdf, view_of
-from scenebook.sheets.view import SongPage
 from tests.support.cue_lists import FUZZ, a_gig, a_library, a_song, compiled
-from tests.support.printed import Printed, Word, characters, dos, everything, packed, printed
+from tests.support.printed import all_songs, characters, dos, entry_words, misprints, packed, printed
 
 LONG = "The ballad of the harbour pilot who lost his borrowed coat and found a lamp room"
 
@@ -46,30 +45,6 @@ def sheet(names: tuple[str, ...] = ("Lamp room", "Kelp fire", "Chalk line"), pap
     return view_of(library, busy(compiled(library)), revision=12, paper=paper)
 
 
-def all_songs(view: GigView) -> list[SongPage]:
-    return [*view.songs, *(song for section in view.last for song in section.songs)]
-
-
-def bearing_and_legend(view: GigView, pages: list[int], last: int) -> list[str]:
-    said = [*view.bearing, *"·" * (len(view.bearing) - 1), *view.legend]
-    return [*said * len(pages), *(f"page {page} of {last}" for page in pages)]
-
-
-def entry_words(read: Printed, song: SongPage) -> list[list[Word]]:
-    """The words of each form entry: from the line of its "cue N", at the right edge, to the next one's."""
-    words = [word for page in read.pages_of(song) for word in read.on(page)]
-    heads = [
-        (one.page, one.top)
-        for one, two in pairwise(words)
-        if one.text == "cue" and two.text.isdecimal() and two.left + two.width > read.page_size[0] - 36
-    ]
-    ends = [*heads[1:], (10_000, 0.0)]
-    return [
-        [w for w in words if (w.page, w.top + 2) > start and (w.page, w.top + 2) < end and 60 < w.top < 790]
-        for start, end in zip(heads, ends, strict=True)
-    ]
-
-
 @pytest.mark.parametrize("paper", Paper)
 def test_a_songs_pages_say_all_that_the_view_says_and_nothing_else(paper: Paper, tmp_path: Path) -> None:
     """A word that is cut, lost between two pages or printed over another is a wrong switch on stage."""
@@ -77,12 +52,7 @@ def test_a_songs_pages_say_all_that_the_view_says_and_nothing_else(paper: Paper,
 
     read = printed(pdf(view), tmp_path)
 
-    for song in all_songs(view):
-        pages = read.pages_of(song)
-        title = [song.number, song.name, *song.facts, *"·" * max(0, len(song.facts) - 1)] * len(pages)
-        wanted = characters([*title, *bearing_and_legend(view, pages, read.pages), *everything(song)])
-        assert pages
-        assert characters(word.text for word in read.on(*pages)) == wanted, song.name
+    assert misprints(view, read) == {}
 
 
 def test_filled_and_hollow_marks_stand_in_chain_order_as_the_states_are(tmp_path: Path) -> None:

@@ -182,7 +182,7 @@ def _song_cues(library: Library, name: str, entry: int, before: Cue) -> list[Cue
 
 
 def _state(unit: str, says: Mapping[str, str]) -> UnitState:
-    members = {key: text for key, text in says.items() if key not in ("preset", "record")}
+    members = {key: text for key, text in says.items() if key not in ("preset", "record", "leave")}
     values = {**HOME[unit], **members}
     preset = ("2B" if says.get("preset") else "1A") if unit == MULTI else None
     sounds = values.get("main", "on") == "on"

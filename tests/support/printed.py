@@ -7,12 +7,25 @@ import re
 import subprocess
 from collections import Counter
 from collections.abc import Iterable
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
-from scenebook.sheets.view import Do, SongPage
+from scenebook.sheets.view import Do, GigView, SongPage
 
-__all__ = ["Printed", "Word", "characters", "dos", "everything", "ink_height", "packed", "printed"]
+__all__ = [
+    "Printed",
+    "Word",
+    "all_songs",
+    "characters",
+    "dos",
+    "entry_words",
+    "everything",
+    "ink_height",
+    "misprints",
+    "packed",
+    "printed",
+]
 
 _MM_A_POINT = 25.4 / 72
 
@@ -71,6 +84,53 @@ def packed(text: str) -> str:
 def characters(texts: Iterable[str]) -> Counter[str]:
     """Count the characters that leave ink."""
     return Counter(packed("".join(texts)))
+
+
+def all_songs(view: GigView) -> list[SongPage]:
+    return [*view.songs, *(song for section in view.last for song in section.songs)]
+
+
+def misprints(view: GigView, read: Printed) -> dict[str, tuple[str, str]]:
+    """Compare each song's pages with the view, whole: for each that differs, what lacks and what is too much."""
+    found = {}
+    for song in all_songs(view):
+        pages = read.pages_of(song)
+        title = [song.number, song.name, *song.facts, *"·" * max(0, len(song.facts) - 1)] * len(pages)
+        wanted = characters([*title, *_bearing_and_legend(view, pages, read.pages), *everything(song)])
+        got = characters(word.text for word in read.on(*pages))
+        if not pages or got != wanted:
+            found[song.name] = ("".join((wanted - got).elements()), "".join((got - wanted).elements()))
+    return found
+
+
+def _bearing_and_legend(view: GigView, pages: list[int], last: int) -> list[str]:
+    said = [*view.bearing, *"·" * (len(view.bearing) - 1), *view.legend]
+    return [*said * len(pages), *(f"page {page} of {last}" for page in pages)]
+
+
+def entry_words(read: Printed, song: SongPage) -> list[list[Word]]:
+    """The words of each form entry: from the line of its "cue N", at the right edge, to the next one's."""
+    title = ((13.9, 14.1), (20, 28))  # the sizes of facts and name, which every page repeats
+    words = [
+        word
+        for page in read.pages_of(song)
+        for word in read.on(page)
+        if not any(low < word.size < high for low, high in title)
+    ]
+    heads = [
+        (one.page, one.top)
+        for one, two in pairwise(words)
+        if one.text == "cue" and two.text.isdecimal() and two.left + two.width > read.page_size[0] - 36
+    ]
+    ends = [*heads[1:], (10_000, 0.0)]
+    return [
+        [
+            w
+            for w in words
+            if (w.page, w.top + 2) > start and (w.page, w.top + 2) < end and 45 < w.top < read.page_size[1] - 45
+        ]
+        for start, end in zip(heads, ends, strict=True)
+    ]
 
 
 def everything(song: SongPage) -> list[str]:

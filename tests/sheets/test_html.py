@@ -1,0 +1,79 @@
+"""The sheet as a page: whole, safe with any text, and asking nobody for anything."""
+
+import re
+from html.parser import HTMLParser
+
+from scenebook.sheets import Paper, html, view_of
+from scenebook.sheets.view import GigView, texts_of
+from tests.support.cue_lists import a_gig, a_library, a_song, compiled
+from tests.support.printed import packed
+
+ODD = """<script>alert(1)</script> & "quoted" 'single' <img src=x onerror=alert(2)>"""
+
+
+class Reader(HTMLParser):
+    """Collects tags, what they carry, and the text."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.carried: list[tuple[str, str | None]] = []
+        self.tags: set[str] = set()
+        self.text = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.carried += attrs
+        if tag not in ("meta", "br"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def read(page: str) -> Reader:
+    reader = Reader()
+    reader.feed(page)
+    assert reader.open == []
+    return reader
+
+
+def a_view(name: str = "Lamp room", paper: Paper = Paper.A4) -> GigView:
+    library = a_library(a_gig((name, "Kelp fire"), spares=("Limpet",)), {name: a_song(notes=f"{name}\nTwice.")})
+    return view_of(library, compiled(library), revision=12, paper=paper)
+
+
+def test_the_page_says_all_that_the_view_says() -> None:
+    """Read on a phone beside the stage, it is the same sheet."""
+    view = a_view()
+
+    text = packed(read(html(view)).text)
+
+    assert [said for said in texts_of(view) if packed(said) not in text and said != "a4"] == []
+
+
+def test_any_text_is_only_text() -> None:
+    """A song's name can't become a part of the page."""
+    page = read(html(a_view(ODD)))
+
+    assert {"script", "img"} & page.tags == set()
+    assert packed(ODD) in packed(page.text)
+
+
+def test_the_page_asks_nobody_for_anything() -> None:
+    """No network at the hall, and nobody learns who opened it; the page forbids what is not there anyway."""
+    source = html(a_view(ODD))
+    page = read(source)
+
+    assert {name for name, _ in page.carried} <= {"lang", "charset", "name", "content", "http-equiv", "class"}
+    assert re.findall(r"url\(|@import", source) == []
+    assert ("content", "default-src 'none'; style-src 'unsafe-inline'") in page.carried
+
+
+def test_the_page_prints_on_the_paper_that_was_asked_for() -> None:
+    """A browser's own margins and page would cut the floor lines."""
+    assert "@page { size: A4;" in html(a_view())
+    assert "@page { size: letter;" in html(a_view(paper=Paper.LETTER))

@@ -1,0 +1,312 @@
+"""The view decides every word once: floor lines, song pages, set-up, what comes last."""
+
+import datetime
+from dataclasses import replace
+
+import pytest
+
+from scenebook.cueing.cues import Action, ByHand, CueList, Moment
+from scenebook.model import FormEntry, Gig, GigSet, Instrument, Scene, SetEntry, Song
+from scenebook.sheets import GigView, Paper, view_of
+from scenebook.sheets.floor import short_key
+from scenebook.sheets.view import Caveat, Do, Entry, FloorLine, Item, Mark, Need, Part, Shape, Sound, texts_of
+from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, a_rig, a_song, compiled
+
+NAMES = ("Lamp room", "Kelp fire", "Chalk line")
+
+
+def a_view(gig: Gig | None = None, songs: dict[str, Song] | None = None) -> GigView:
+    library = a_library(gig or a_gig(NAMES, spares=("Limpet",)), songs)
+    return view_of(library, compiled(library), revision=12)
+
+
+def changed(cue_list: CueList, number: int, **said: object) -> CueList:
+    cues = list(cue_list.cues)
+    cues[number] = cues[number]._replace(**said)
+    return replace(cue_list, cues=tuple(cues))
+
+
+def view_with(number: int, **said: object) -> GigView:
+    library = a_library(a_gig(NAMES))
+    return view_of(library, changed(compiled(library), number, **said), revision=12)
+
+
+def test_every_page_will_bear_gig_rig_date_and_revision() -> None:
+    """An old print must be known as one."""
+    said = a_view()
+
+    assert said.bearing == ("Pell Quay", "board", "2027-03-19", "revision 12")
+    assert said.paper is Paper.A4
+
+
+def test_a_full_list_says_that_it_is_one() -> None:
+    """Positions to check are not presses."""
+    library = a_library(a_gig(NAMES))
+
+    assert view_of(library, replace(compiled(library), full=True), revision=1).rig == "board (full)"
+
+
+def test_a_gig_without_a_date_bears_none() -> None:
+    """Not every gig is fixed yet."""
+    assert a_view(a_gig(NAMES).model_copy(update={"date": None})).bearing == ("Pell Quay", "board", "revision 12")
+    assert a_gig(NAMES).date == datetime.date(2027, 3, 19)
+
+
+def test_the_floor_has_a_line_a_song_with_what_starts_it() -> None:
+    """Number, name, key, tempo, the instrument where it is new, the first slot; nothing that can wait."""
+    part, other = a_view().floor
+
+    assert (part.name, part.display, part.after) == ("first", "multi-effects", "then interval 20 min")
+    assert part.lines == (
+        FloorLine("1", "Lamp room", "Dm", "96", "viola", "1A", (Item("→", "viola"),)),
+        FloorLine("2", "Kelp fire", "Dm", "96", "viola", "1A", ()),
+    )
+    assert (other.name, other.after) == ("second", "")
+    assert [line.number for line in other.lines] == ["3"]
+
+
+def test_what_is_pressed_and_turned_stands_a_unit_at_a_time() -> None:
+    """The unit's own mark tells on from off, then its members."""
+    moves = (
+        ByHand(Action.PRESS, FUZZ, "main", "off", "on", Moment.CUE, 1, 700),
+        ByHand(Action.TURN, FUZZ, "gain", "noon", "3 o'clock", Moment.GAP, 1, 2500),
+        ByHand(Action.PRESS, DELAY, "main", "on", "off", Moment.CUE, 1, 700),
+        ByHand(Action.HOLD, LOOPER, "record", "", "on bar 1", Moment.CUE, 1, 700),
+        ByHand(Action.CHANGE, "instrument", "instrument", "viola", "mandola, capo 2", Moment.GAP, 1, 20_000),
+    )
+
+    line = view_with(1, by_hand=moves, late="late by 1.2 s").floor[0].lines[0]
+
+    assert line.items == (
+        Item("→", "viola"),
+        Item("●", "fuzz gain 3 o'clock"),
+        Item("○", "delay"),
+        Item("□", "looper record"),
+        Item("▲", "late"),
+    )
+
+
+def test_an_instrument_is_named_only_where_it_changes() -> None:
+    """The tuning is not read from the floor; the capo is."""
+    mandola = a_song().model_copy(update={"instrument": Instrument(name="mandola", tuning="C G D A", capo=2)})
+    lines = [line for part in a_view(songs={"Kelp fire": mandola}).floor for line in part.lines]
+
+    assert [line.items for line in lines] == [
+        (Item("→", "viola"),),
+        (Item("→", "mandola, capo 2"),),
+        (Item("→", "viola"),),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("written", "short"),
+    [("F# minor", "F♯m"), ("Bb", "B♭"), ("C major", "C"), ("Dm", "Dm"), ("A", "A"), ("D dorian", "D dorian"), ("", "")],
+)
+def test_a_key_is_short_where_that_is_usual(written: str, short: str) -> None:
+    """As on a chart; anything else as the player wrote it."""
+    assert short_key(written) == short
+
+
+def test_what_a_gig_says_of_a_song_wins_over_the_song() -> None:
+    """Tonight it is in E minor, slower, and the notes are tonight's too."""
+    entry = SetEntry(song="Lamp room", key="E minor", tempo=60, notes="The singer has a cold.")
+    gig = Gig(rig="board", sets=(GigSet(name="only", songs=(entry,)),))
+    said = a_view(gig, {"Lamp room": a_song(notes="Slow.")})
+
+    assert (said.floor[0].lines[0].key, said.floor[0].lines[0].tempo) == ("Em", "60")
+    assert said.songs[0].facts == ("E minor", "♩ 60", "4/4", "viola, C G D A")
+    assert said.songs[0].notes == ("Slow.", "The singer has a cold.")
+
+
+def test_a_form_entry_says_everything_of_its_cue() -> None:
+    """Bars and words, the chain by shape, the sound with musts and colours, and what to do in order."""
+    entry = a_view().songs[0].entries[1]
+
+    assert entry == Entry(
+        cue=2,
+        scene="chorus",
+        bars="8 bars, hands free in the last 2",
+        words="",
+        as_cue=None,
+        chain=(
+            Mark("fuzz", True, "", True),
+            Mark("drive", False, "", False),
+            Mark("multi-effects", True, "1A", False),
+            Mark("delay", True, "", True),
+            Mark("looper", False, "", False),
+        ),
+        sounds=(
+            Sound("fuzz", (Part("on", Need.MUST, True), Part("gain 4 o'clock", Need.MUST, True))),
+            Sound("delay", (Part("on", Need.COLOUR, True), Part("time 1/8. (469 ms)", Need.COLOUR, True))),
+        ),
+        to_do=(
+            Do(Shape.TO, "turn fuzz gain to 4 o'clock", "2 o'clock", "In the free bars before", ""),
+            Do(Shape.TO, "turn delay time to 1/8.", "380 ms", "In the free bars before", ""),
+            Do(Shape.ON, "press fuzz: on", "off", "At the cue", ""),
+            Do(Shape.ON, "press delay: on", "off", "At the cue", ""),
+        ),
+        sent=(),
+        caveats=(),
+        remarks=(),
+        notes="",
+    )
+
+
+def test_a_preset_says_its_name_its_footswitches_and_its_pitches() -> None:
+    """What the feet find under them in that preset, and what is sent so that nobody presses it."""
+    entry = a_view().songs[0].entries[4]
+
+    multi = next(sound for sound in entry.sounds if sound.unit == "multi-effects")
+    assert multi.parts == (
+        Part("2B ice", Need.MUST, True),
+        Part("footswitches: 1 chorus", Need.NONE, False),
+        Part("pitches: G#3 (207.7 Hz), E4 (329.6 Hz)", Need.NONE, False),
+    )
+    assert entry.sent == ("multi-effects: 2B",)
+    assert Sound("looper", (Part("record press for the last eight bars", Need.MUST, False),)) in entry.sounds
+
+
+def test_what_lacks_is_without_or_late_says_what_to_do() -> None:
+    """A warning without advice is only a worry."""
+    said = view_with(2, lacks=("ring modulator",), without=("delay, tape",), late="late by 1.2 s")
+
+    lacks, without, late = said.songs[0].entries[1].caveats
+    assert lacks == Caveat(
+        "Lacks ring modulator", "leave it out or play around it; a stand-in in the rig would fill it"
+    )
+    assert without == Caveat("Without delay, tape", "a colour: the scene holds")
+    assert late.what == "Late by 1.2 s"
+    assert late.do.startswith("do first what stands first")
+
+
+def test_an_unknown_time_asks_for_tempo_and_bars() -> None:
+    """It is not known to be late, so it does not say so."""
+    caveat = view_with(2, late="time not known").songs[0].entries[1].caveats[0]
+
+    assert caveat.what == "Time not known"
+    assert caveat.do.startswith("give the song its tempo")
+
+
+def test_remarks_tell_silence_stand_ins_and_what_cannot_be_promised() -> None:
+    """In the order in which a player asks."""
+    said = view_with(
+        2, stand_ins=("a: b, likeness 0.7",), not_carried=("a mix",), silence_us=30_000, interrupted_us=181_000,
+        notes=("look at its lamp",),
+    )  # fmt: skip
+
+    assert said.songs[0].entries[1].remarks == (
+        "Stand-in: a: b, likeness 0.7",
+        "Not carried over: a mix",
+        "Silent for 30 ms while presets are recalled",
+        "What is left as it was is away for 181 ms",
+        "look at its lamp",
+    )
+
+
+def test_a_left_unit_is_as_it_was() -> None:
+    """The loop goes on, and nobody touches it."""
+    song = Song(scenes={"one": Scene(units={LOOPER: {"main": "on"}}), "two": Scene(units={LOOPER: {"leave": "unit"}})})
+
+    entry = a_view(songs={"Lamp room": song}).songs[0].entries[1]
+
+    assert entry.sounds == (Sound("looper", (Part("as it was", Need.NONE, False),)),)
+
+
+def test_a_repeated_entry_with_nothing_to_do_is_short() -> None:
+    """A verse that comes again as it was needs one line."""
+    song = Song(tempo=96, scenes={"verse": Scene(notes="Softly.")}, form=(FormEntry(scene="verse", bars=8),) * 2)
+
+    first, again = a_view(songs={"Lamp room": song}).songs[0].entries
+
+    assert (first.as_cue, first.notes) == (None, "Softly.")
+    assert (again.as_cue, again.notes, again.sounds) == (1, "", ())
+    assert again.chain == first.chain
+
+
+@pytest.mark.parametrize(
+    ("place", "then"),
+    [(0, "gap 25 s, then Kelp fire"), (1, "interval 20 min"), (2, "end of the set")],
+)
+def test_a_song_says_what_comes_next(place: int, then: str) -> None:
+    """The hand already knows where to go."""
+    assert a_view().songs[place].then == then
+
+
+def test_a_segue_says_that_there_is_no_gap() -> None:
+    """What is turned between two songs has no time there."""
+    entries = (SetEntry(song="Lamp room", segue=True), SetEntry(song="Kelp fire"))
+
+    said = a_view(Gig(rig="board", sets=(GigSet(name="only", songs=entries),)))
+
+    assert said.songs[0].then == "segue: no gap, straight into Kelp fire"
+
+
+def test_spare_songs_and_house_sounds_come_last() -> None:
+    """Spares are numbered apart, house sounds say how they differ from home."""
+    spares, house = a_view().last
+
+    assert (spares.title, [song.number for song in spares.songs]) == ("Spare songs", ["S1"])
+    assert spares.floor.lines[0].name == "Limpet"
+    assert house.title == "House sounds"
+    assert [(line.name, line.items) for line in house.floor.lines] == [("clean", ()), ("big", (Item("●", "fuzz"),))]
+    assert [entry.scene for entry in house.songs[0].entries] == ["clean", "big"]
+
+
+def test_a_gig_without_spares_and_house_ends_with_its_last_song() -> None:
+    """Nothing empty is printed."""
+    assert a_view(Gig(rig="board", sets=(GigSet(name="only", songs=("Lamp room",)),))).last == ()
+
+
+def test_the_set_up_page_says_chain_leads_channels_home_and_supply() -> None:
+    """All that the player puts together before the doors open."""
+    said = a_view().set_up
+
+    assert (
+        said.chain == "in → fuzz, silicon → drive, soft → multi-effects, small → [ delay, tape | dry ] → looper → out"
+    )
+    assert said.leads == "port front → multi-effects, small"
+    tables = {table.title.split(":")[0].split(",")[0]: table.rows for table in said.tables}
+    assert tables["Channels"] == ((MULTI, "front", "2", "2"),)
+    assert tables["Home"][0] == ("○ fuzz, silicon", "off; gain 2 o'clock", "")
+    assert tables["Home"][2] == ("● multi-effects, small", "chorus off", "preset 1A plain")
+    assert tables["Supply"][0] == (FUZZ, "9 V DC", "centre negative", "8", "5.5 x 2.1 mm", "", "0.3 kg")
+    assert tables["Supply"][1] == ("drive, soft", "not noted", "", "", "", "", "")
+    assert tables["Supply"][2][5] == "18 s"
+    assert said.notes == ("Load in through the fish door.", "The looper stands at the right.")
+
+
+def test_the_set_up_page_has_the_usual_cautions() -> None:
+    """Voltage and polarity, mains, lifting, hearing; the plate and the local code decide, not a page."""
+    cautions = " ".join(a_view().set_up.cautions)
+
+    for word in ("plate on the unit", "polarity", "licensed", "local code", "two people", "Hearing", "louder"):
+        assert word in cautions
+
+
+def test_what_is_out_or_played_by_another_tonight_is_said() -> None:
+    """A unit that stayed at home must not be looked for on the stage."""
+    library = a_library(a_gig(NAMES).model_copy(update={"out": ("drive, soft",), "played_by": {DELAY: "echo"}}))
+
+    said = view_of(library, compiled(library), revision=1).set_up
+
+    assert said.changes == ("Out tonight: drive, soft", "delay, tape is played by echo")
+    assert "(drive, soft: out)" in said.chain
+    assert "[ echo | dry ]" in said.chain
+
+
+def test_loops_and_sends_say_what_is_in_them() -> None:
+    """Which lead goes where at the back of the switcher."""
+    rig = a_rig().model_copy(update={"loops": {LOOPER: {"loop 1": (FUZZ, DELAY)}}, "sends": {MULTI: {"loop": ()}}})
+    library = a_library(a_gig(NAMES)).model_copy(update={"rigs": {"board": rig}})
+
+    table = view_of(library, compiled(library), revision=1).set_up.tables[0]
+
+    assert table.rows == (
+        ("looper", "loop 1", "loop", "fuzz, silicon, then delay, tape"),
+        (MULTI, "loop", "send and return", "nothing"),
+    )
+
+
+def test_every_text_of_a_view_is_found() -> None:
+    """Else a character without a font would slip through."""
+    assert {"Pell Quay", "Lamp room", "press fuzz: on", "→", "Spare songs"} <= set(texts_of(a_view()))
