@@ -122,8 +122,8 @@ def set_scene(
     return SceneChange(song_name, name, is_new, near, (*changes, *_other_changes(old, now)), now)
 
 
-def copy_scene(path: Path, song: str, scene: str, new: str, to: str | None = None) -> tuple[str, str]:
-    """Copy a scene under a new name, in its own song or another; return that song and the name.
+def copy_scene(path: Path, song: str, scene: str, new: str, to: str | None = None) -> tuple[str, str, bool]:
+    """Copy a scene under a new name, in its own song or another; return that song, the name, whether it has a form.
 
     Raises:
         UnknownNameError: no song or scene of a name.
@@ -137,7 +137,7 @@ def copy_scene(path: Path, song: str, scene: str, new: str, to: str | None = Non
         goal = store.song(target)
         _check_new(goal, new, target)
         _put(change, target, goal, {**goal.scenes, new.strip(): found})
-    return target, new.strip()
+    return target, new.strip(), bool(goal.form)
 
 
 def rename_scene(path: Path, song: str, scene: str, new: str) -> tuple[str, str, tuple[str, ...]]:

@@ -12,7 +12,7 @@ from typer.core import TyperGroup
 from typer.main import get_command, get_group
 
 from scenebook import __version__
-from scenebook.errors import ScenebookError
+from scenebook.errors import OutputError, ScenebookError
 
 __all__ = ["COMMANDS", "command_app", "main", "root", "run"]
 
@@ -104,7 +104,7 @@ def run(arguments: Sequence[str]) -> int:
 
     Errors on purpose become one message on standard error; anything else is a fault of ours and keeps its traceback.
     """
-    _begin()
+    _print_any_script()
     try:
         root().main(args=list(arguments), prog_name="scenebook")
     except SystemExit as end:
@@ -113,18 +113,19 @@ def run(arguments: Sequence[str]) -> int:
         _say_error(error)
         code = BAD_INPUT
     except BrokenPipeError:
-        code = _closed_pipe()
+        code = _without_output(0)
     except KeyboardInterrupt:
         code = INTERRUPTED
     except OSError as error:
-        place = f"{error.filename}: " if error.filename else ""
-        print(f"Error: {place}{error.strerror or error}.", file=sys.stderr)
-        code = BAD_INPUT
+        _say_error(OutputError(error.strerror or str(error), where=str(error.filename or "output")))
+        return _without_output(BAD_INPUT)
     return _flushed(code)
 
 
 def main() -> None:
     """Run the command that the terminal names, and leave with its exit code."""
+    gc.disable()  # a command is short: looking for garbage while modules load is a tenth of its time
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through every installed package
     sys.exit(run(sys.argv[1:]))
 
 
@@ -138,29 +139,22 @@ def _flushed(code: int) -> int:
     """Write out what is still held back: at exit a closed pipe or a full disk would be a traceback."""
     try:
         sys.stdout.flush()
-    except BrokenPipeError:
-        return _closed_pipe()
+    except BrokenPipeError:  # whoever reads has heard enough: that is no error
+        return _without_output(0)
     except OSError as error:
-        _forget_output()
-        print(f"Error: what was to be printed cannot be written: {error.strerror}.", file=sys.stderr)
-        return BAD_INPUT
+        _say_error(OutputError(f"what was to be printed cannot be written: {error.strerror}"))
+        return _without_output(BAD_INPUT)
     return code
 
 
-def _closed_pipe() -> int:
-    """Whoever read what we print has heard enough: that is no error."""
-    _forget_output()
-    return 0
-
-
-def _forget_output() -> None:
+def _without_output(code: int) -> int:
+    """Forget what cannot be printed, so that leaving does not try again."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return code
 
 
-def _begin() -> None:
-    """Start quickly, and let a terminal that lacks a character show a question mark rather than end the command."""
-    gc.disable()  # a command is short: looking for garbage while modules load is a tenth of its time
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # it would look through every installed package
+def _print_any_script() -> None:
+    """Let a terminal that lacks a character show a question mark, rather than end the command."""
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:

@@ -92,8 +92,11 @@ def copy_command(
     """
     from scenebook.actions.scenes import copy_scene
 
-    target, name = copy_scene(library_at(library), song, scene, new, to)
-    print(f"Made scene {name!r} of {target!r}. It is played once the form names it: scenebook song form")
+    target, name, has_form = copy_scene(library_at(library), song, scene, new, to)
+    print(f"Made scene {name!r} of {target!r}.")
+    print(
+        "The form does not name it yet: scenebook song form" if has_form else "With no form given, it is played last."
+    )
 
 
 @app.command("rename")
@@ -185,7 +188,8 @@ def _changed(done: "SceneChange") -> "Iterator[str]":
     else:
         yield f"{done.song}, {done.name}:"
     rows = [(each.unit, each.member, each.before or "home", f"→ {each.after or 'home'}") for each in done.changes]
-    yield from columns(rows, indent=2) or ["  nothing changed: it was so already"]
+    nothing = "the rig stands as at home" if done.made else "nothing changed: it was so already"
+    yield from columns(rows, indent=2) or [f"  {nothing}"]
 
 
 def _change_json(done: "SceneChange") -> dict[str, Any]:

@@ -98,6 +98,8 @@ def add_command(
     made, unit = add_unit(library_at(library), NewUnit(name, **says, **lists, programs=recall, notes=notes))  # type: ignore[arg-type]
     print(f"Added {made!r}.")
     print_lines(_members(unit))
+    if not (foot or hand or always_on or controller is not None):
+        print("Its main switch is taken to be a footswitch, since nothing else was said.")
 
 
 def _values(unit: "Unit") -> dict[str, Any]:
