@@ -3,21 +3,22 @@
 Everything happens inside the one write transaction that the store has begun and will commit or roll back.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import Connection, select, update
 
-from scenebook.errors import BadValueError, ScenebookError
-from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, find_name
+from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
+from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, near_name
 from scenebook.model.base import Name, place_text
 from scenebook.model.checks import check_gig, check_rig, check_song, check_unit
 from scenebook.storage import tables as t
 from scenebook.storage.mapping import MODELS, Aggregate, whole_json
 from scenebook.storage.marks import KINDS, Kind, fold
-from scenebook.storage.reading import read_named, read_settings
+from scenebook.storage.overlay import Overlay
+from scenebook.storage.reading import read_named, read_settings, read_sources
 from scenebook.storage.uses import users_of
 from scenebook.storage.writing import delete_row, write_aggregate, write_history
 
@@ -35,7 +36,10 @@ class Source(NamedTuple):
 
 
 class Change:
-    """What one command changes. It is handed out by `Store.change`, which writes it at the end."""
+    """What one command changes. It is handed out by `Store.change`, which writes it at the end.
+
+    Afterwards `written` says what was really written: (kind, name, whether it was new).
+    """
 
     def __init__(self, connection: Connection, what: str) -> None:
         """Begin with nothing to change."""
@@ -43,6 +47,8 @@ class Change:
         self._puts: dict[Kind, dict[str, tuple[Aggregate, Source | None]]] = {kind: {} for kind in KINDS}
         self._deletes: dict[Kind, dict[str, None]] = {kind: {} for kind in KINDS}
         self._folds: dict[tuple[Kind, str], str] = {}
+        self._faults: list[tuple[Kind, str, ScenebookError]] | None = None
+        self.written: list[tuple[str, str, bool]] = []
         self._settings: tuple[Settings, str | None] | None = None
 
     def put_settings(self, settings: Settings, source: str | None = None) -> None:
@@ -73,6 +79,7 @@ class Change:
         """
         assert isinstance(aggregate, MODELS[kind])
         self._puts[kind][self._checked_name(kind, name)] = aggregate, source
+        self._faults = None
 
     def delete(self, kind: Kind, name: str) -> None:
         """Take a unit, rig, song or gig away; history keeps it.
@@ -81,25 +88,35 @@ class Change:
             UnknownNameError: there is none of that name.
             BadValueError: at the end of the change, if something still uses it.
         """
-        table = t.AGGREGATES[kind]
-        names = self._connection.execute(select(table.c.name)).scalars().all()
-        self._deletes[kind][find_name(name, names, kind)] = None
+        found = self._name_there(kind, fold(name))
+        if found is None:  # a beginning is enough to look at a thing, not to delete it
+            names = self._connection.execute(select(t.AGGREGATES[kind].c.name)).scalars()
+            near = near_name(name, names)
+            raise UnknownNameError(f"no {kind} is called {name!r}", remedy=f"Did you mean {near!r}" if near else "")
+        self._deletes[kind][found] = None
+        self._faults = None
 
-    def faults(self) -> Iterator[tuple[Kind, str, ScenebookError]]:
-        """Yield (kind, name, fault) for all that does not fit in what was put, and in what uses it."""
-        units, songs, rigs, gigs = (
-            _Overlay(self._connection, k, self._after(k)) for k in ("unit", "song", "rig", "gig")
-        )
-        library = Library.model_construct(units=units, rigs=rigs, songs=songs, gigs=gigs)  # type: ignore[arg-type]
+    def faults(self) -> list[tuple[Kind, str, ScenebookError]]:
+        """Return (kind, name, fault) for all that does not fit in what was put, and in what uses it."""
+        if self._faults is None:
+            self._faults = list(self._check())
+        return self._faults
+
+    def _check(self) -> Iterator[tuple[Kind, str, ScenebookError]]:
+        wholes: dict[Kind, Overlay] = {kind: Overlay(self._connection, kind, self._after(kind)) for kind in KINDS}
+        units = wholes["unit"]
+        parts: dict[str, Any] = {f"{kind}s": whole for kind, whole in wholes.items()}
+        library = Library.model_construct(**parts)
         checks: dict[Kind, Callable[[Any], Iterator[ScenebookError]]] = {
             "unit": check_unit,
             "rig": lambda rig: check_rig(rig, units),
             "song": lambda song: check_song(song, units),
             "gig": lambda gig: check_gig(gig, library),
         }
-        wholes: dict[Kind, _Overlay] = {"unit": units, "rig": rigs, "song": songs, "gig": gigs}
         for kind in KINDS:
-            for name in self._touched(kind):
+            names = self._touched(kind)
+            wholes[kind].read(names)
+            for name in names:
                 yield from ((kind, name, fault) for fault in checks[kind](wholes[kind][name]))
 
     def write(self) -> None:
@@ -116,6 +133,7 @@ class Change:
         before += self._write_settings()
         if before:
             self._connection.execute(update(t.library).values(revision=revision))
+            self.written += [(kind, name, old is None) for kind, name, old, _ in before]
             write_history(self._connection, revision, _now(), self._what, before)
 
     def _write_puts(self, kind: Kind, revision: int) -> Iterator[tuple[str, str, str | None, str | None]]:
@@ -176,52 +194,23 @@ class Change:
         puts: dict[str, Aggregate | None] = {name: aggregate for name, (aggregate, _) in self._puts[kind].items()}
         return {**puts, **dict.fromkeys(self._deletes[kind])}
 
-    def _touched(self, kind: Kind) -> dict[str, None]:
+    def _touched(self, kind: Kind) -> list[str]:
         """Return what has to be checked: all that is put, and what uses a unit or song put anew."""
         names = dict.fromkeys(self._puts[kind])
         for used in _USED:
-            for name in _stored_names(self._connection, used) & self._puts[used].keys():
+            for name in read_sources(self._connection, used, list(self._puts[used])):
                 names.update(dict.fromkeys(users_of(self._connection, used, name, by=kind)))
-        return {name: None for name in names if name not in self._deletes[kind]}
-
-
-class _Overlay(Mapping[str, Any]):
-    """All aggregates of a kind as they will be after the change; the stored ones are read only when asked for."""
-
-    def __init__(self, connection: Connection, kind: Kind, after: dict[str, Aggregate | None]) -> None:
-        table = t.AGGREGATES[kind]
-        stored = dict.fromkeys(connection.execute(select(table.c.name).order_by(table.c.fold)).scalars())
-        self._connection, self._kind = connection, kind
-        self._known: dict[str, Aggregate | None] = {**stored, **after}
-        self._gone = {name for name, aggregate in after.items() if aggregate is None}
-
-    def __getitem__(self, name: str) -> Any:
-        if name not in self._known or name in self._gone:
-            raise KeyError(name)
-        if self._known[name] is None:
-            self._known[name] = read_named(self._connection, self._kind, [name])[name]
-        return self._known[name]
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._known and name not in self._gone
-
-    def __iter__(self) -> Iterator[str]:
-        return (name for name in self._known if name not in self._gone)
-
-    def __len__(self) -> int:
-        return len(self._known) - len(self._gone)
-
-
-def _stored_names(connection: Connection, kind: Kind) -> set[str]:
-    return set(connection.execute(select(t.AGGREGATES[kind].c.name)).scalars())
+        return [name for name in names if name not in self._deletes[kind]]
 
 
 def _stored(connection: Connection, kind: Kind, names: list[str]) -> dict[str, tuple[str, Source | None]]:
     """Return what stands there now, as JSON and with its source, in the order of `names`."""
-    table, found = t.AGGREGATES[kind], read_named(connection, kind, names)
-    rows = connection.execute(select(table.c.name, table.c.file, table.c.source)) if found else ()
-    sources = {name: Source(file, source) if file is not None else None for name, file, source in rows}
-    return {name: (whole_json(kind, found[name]), sources[name]) for name in names if name in found}
+    found, sources = read_named(connection, kind, names), read_sources(connection, kind, names)
+    return {name: (whole_json(kind, found[name]), _source(*sources[name])) for name in names if name in found}
+
+
+def _source(file: str | None, text: str | None) -> Source | None:
+    return None if file is None or text is None else Source(file, text)
 
 
 def spoken(kind: str, name: str, fault: ScenebookError) -> ScenebookError:

@@ -14,10 +14,11 @@ __all__ = ["Imported", "import_folder"]
 
 
 class Imported(NamedTuple):
-    """How many of each kind came new, and how many took the place of one of the same name."""
+    """How many of each kind came new, took the place of one of the same name, or were there just so already."""
 
     new: dict[Kind, int]
     replaced: dict[Kind, int]
+    unchanged: dict[Kind, int]
 
 
 def import_folder(store: "Store", path: Path) -> Imported:
@@ -35,7 +36,6 @@ def import_folder(store: "Store", path: Path) -> Imported:
         "gig": library.gigs,
     }
     with store.change(f"import {path.name}") as change:
-        before = {kind: set(store.names(kind)) for kind in KINDS}
         if texts.settings is not None:
             change.put_settings(library.settings, texts.settings)
         for kind in KINDS:
@@ -48,7 +48,6 @@ def import_folder(store: "Store", path: Path) -> Imported:
                 for kind, name, fault in change.faults()
             ]
         )
-    return Imported(
-        {kind: len(wholes[kind].keys() - before[kind]) for kind in KINDS},
-        {kind: len(wholes[kind].keys() & before[kind]) for kind in KINDS},
-    )
+    new = {kind: sum(one == kind and is_new for one, _, is_new in change.written) for kind in KINDS}
+    replaced = {kind: sum(one == kind and not is_new for one, _, is_new in change.written) for kind in KINDS}
+    return Imported(new, replaced, {kind: len(wholes[kind]) - new[kind] - replaced[kind] for kind in KINDS})

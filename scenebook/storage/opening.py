@@ -7,7 +7,8 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
+from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,9 +31,10 @@ def create_library(path: Path) -> None:
     """
     if path.exists():
         raise LibraryError("there is a file of that name already", where=str(path), remedy="Choose another name")
-    with _new_file(path) as part, _our_words(path):
+    with _part(path) as part, _our_words(path):
         part.touch(exist_ok=False)
         _upgrade(part)
+        _move_without_overwriting(part, path)
 
 
 def open_library(path: Path, *, read_only: bool = False, busy_s: float = BUSY_S) -> "Store":
@@ -74,11 +76,11 @@ def backup(path: Path) -> Path:
     _check_place(path, read_only=True)
     with _our_words(path), closing(raw_connection(path, read_only=True)) as source:
         _revision(source, path)
-        day, count = source.execute("SELECT date('now'), revision FROM library").fetchone()
-        target = _free_name(path, f"{path.stem}-{day}-r{count}")
-        with _new_file(target) as part, closing(sqlite3.connect(part)) as copy:
-            source.backup(copy)
-    return target
+        day, revision = source.execute("SELECT date('now'), revision FROM library").fetchone()
+        with _part(path) as part:
+            with closing(sqlite3.connect(part)) as copy:
+                source.backup(copy)
+            return _moved_to_free_name(part, path, f"{path.stem}-{day}-r{revision}")
 
 
 def _check_place(path: Path, *, read_only: bool) -> None:
@@ -104,7 +106,10 @@ def _revision(connection: sqlite3.Connection, path: Path) -> str:
             where=str(path),
             remedy="Give the file that `scenebook library create` made",
         )
-    revision = str(connection.execute("SELECT version_num FROM alembic_version").fetchone()[0])
+    row = connection.execute("SELECT version_num, (SELECT count(*) FROM library) FROM alembic_version").fetchone()
+    if row is None or row[1] != 1:
+        raise LibraryError("the library file is damaged", where=str(path), remedy="Go back to a backup of it")
+    revision = str(row[0])
     if revision > HEAD:
         raise LibraryError(
             f"the library was made by a newer version (tables {revision}, known up to {HEAD})",
@@ -129,12 +134,11 @@ def _upgrade(path: Path) -> None:
 
 
 @contextmanager
-def _new_file(path: Path) -> Iterator[Path]:
-    """Give a name to write to, and move the file to `path` once it is whole; nothing half-written stays behind."""
+def _part(path: Path) -> Iterator[Path]:
+    """Give a name beside `path` to write to, to be moved once it is whole; nothing half-written stays behind."""
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         yield part
-        _move_without_overwriting(part, path)
     except OSError as error:
         raise LibraryError(f"cannot be written: {error.strerror or error}", where=str(path)) from error
     finally:
@@ -152,11 +156,13 @@ def _move_without_overwriting(part: Path, path: Path) -> None:
         part.replace(path)
 
 
-def _free_name(path: Path, stem: str) -> Path:
-    number, target = 1, path.with_name(f"{stem}{path.suffix}")
-    while target.exists():
-        number += 1
-        target = path.with_name(f"{stem}-{number}{path.suffix}")
+def _moved_to_free_name(part: Path, path: Path, stem: str) -> Path:
+    """Move a file beside `path`, to the first name that nobody has taken, not even while this looks."""
+    for ending in chain([""], (f"-{number}" for number in count(2))):  # pragma: no branch
+        target = path.with_name(f"{stem}{ending}{path.suffix}")
+        with suppress(FileExistsError):
+            _move_without_overwriting(part, target)
+            break
     return target
 
 

@@ -20,9 +20,9 @@ from scenebook.storage.mapping import (
     song_json,
 )
 from scenebook.storage.marks import KINDS, Kind
-from scenebook.storage.selecting import Chosen, gig_sql, plain_sql, song_sql
+from scenebook.storage.selecting import Chosen, gig_sql, plain_sql, song_sql, source_sql
 
-__all__ = ["read_all", "read_gig_slice", "read_kind", "read_named", "read_one", "read_settings"]
+__all__ = ["read_all", "read_gig_slice", "read_kind", "read_named", "read_one", "read_settings", "read_sources"]
 
 _Values = dict[str, Any]
 
@@ -40,6 +40,16 @@ def read_kind(connection: Connection, kind: Kind) -> dict[str, Any]:
 def read_named(connection: Connection, kind: Kind, names: list[str]) -> dict[str, Any]:
     """Return those of the named aggregates that are there, by name."""
     return models(kind, _texts(connection, kind, "named", {"names": dumps(names)}))
+
+
+def read_sources(
+    connection: Connection, kind: Kind, names: list[str] | None = None
+) -> dict[str, tuple[str | None, str | None]]:
+    """Return by name the file that each (or each of the named) was last imported from, and its text."""
+    chosen: Chosen = "all" if names is None else "named"
+    return {
+        name: (file, text) for name, file, text in _rows(connection, source_sql(kind, chosen), {"names": dumps(names)})
+    }
 
 
 def read_one(connection: Connection, kind: Kind, number: int) -> Any:

@@ -14,7 +14,7 @@ from sqlalchemy.dialects.sqlite.pysqlite import SQLiteDialect_pysqlite
 from scenebook.storage import tables as t
 from scenebook.storage.marks import Kind
 
-__all__ = ["Chosen", "gig_sql", "plain_sql", "song_sql"]
+__all__ = ["Chosen", "gig_sql", "plain_sql", "song_sql", "source_sql"]
 
 Chosen = Literal["all", "one", "named", "gig"]
 """Which: all of a kind; that of `:id`; those in the JSON list `:names`; what the gig `:gig` needs with `:rig`."""
@@ -25,6 +25,13 @@ def plain_sql(kind: Kind, chosen: Chosen) -> str:
     """Return the query of units or rigs: name, body."""
     table = t.AGGREGATES[kind]
     return _text(select(table.c.name, table.c.body).where(table.c.id.in_(_ids(kind, chosen))).order_by(table.c.fold))
+
+
+@cache
+def source_sql(kind: Kind, chosen: Chosen) -> str:
+    """Return the query of where aggregates came from: name, file, text."""
+    own = t.AGGREGATES[kind].c
+    return _text(select(own.name, own.file, own.source).where(own.id.in_(_ids(kind, chosen))).order_by(own.fold))
 
 
 @cache

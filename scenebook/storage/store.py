@@ -17,7 +17,7 @@ from scenebook.storage.change import Change
 from scenebook.storage.connecting import transaction
 from scenebook.storage.mapping import Aggregate
 from scenebook.storage.marks import Kind, fold
-from scenebook.storage.reading import read_all, read_gig_slice, read_kind, read_one, read_settings
+from scenebook.storage.reading import read_all, read_gig_slice, read_kind, read_one, read_settings, read_sources
 from scenebook.storage.trouble import translated
 from scenebook.storage.uses import users
 
@@ -153,10 +153,8 @@ class Store:
 
     def sources(self, kind: Kind) -> dict[str, tuple[str | None, str | None]]:
         """Return by name the file that each was last imported from, and its text."""
-        table = t.AGGREGATES[kind]
         with self._reading() as connection:
-            rows = connection.execute(select(table.c.name, table.c.file, table.c.source).order_by(table.c.fold))
-            return {name: (file, source) for name, file, source in rows}
+            return read_sources(connection, kind)
 
     def settings_source(self) -> str | None:
         """Return the text of the file that the settings were imported from."""

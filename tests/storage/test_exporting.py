@@ -5,6 +5,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from scenebook.errors import OutputError
 from scenebook.model import FormEntry, Gig, GigSet, Library, Scene, SetEntry, Settings, Song, Unit
@@ -14,6 +17,10 @@ from scenebook.storage.exporting import aggregate_text, settings_text
 from scenebook.storage.folder import parse_aggregate, parse_settings
 from scenebook.storage.mapping import whole_json
 from tests.storage.filling import text
+
+WORDS = st.one_of(
+    st.text(max_size=30), st.sampled_from(["null", "~", "on", "leave", "- x", "a: b", "{", "# x", "'", "1/8."])
+)
 
 SONG = """\
 # The one with the long verse.
@@ -137,6 +144,50 @@ def test_any_words_survive(words: str) -> None:
     _, again, _ = parse_aggregate("song", aggregate_text("song", "x", song))
 
     assert whole_json("song", again) == whole_json("song", song)
+
+
+@given(
+    st.dictionaries(
+        st.text(min_size=1, max_size=9), st.dictionaries(st.text(min_size=1, max_size=9), WORDS), max_size=3
+    ),
+    WORDS,
+)
+def test_any_song_survives_its_file(scenes: dict[str, dict[str, str]], words: str) -> None:
+    """Names, members and values of any script, with whatever signs YAML minds in them."""
+    try:
+        song = Song(
+            scenes={
+                name: Scene(units={"u": setting, "v": {"main": words}}, notes=words) for name, setting in scenes.items()
+            },
+            form=tuple(FormEntry(scene=name, words=words, bars=2) for name in scenes),
+        )
+    except ValidationError:
+        assume(False)
+
+    _, again, _ = parse_aggregate("song", aggregate_text("song", "x", song))
+
+    assert whole_json("song", again) == whole_json("song", song)
+
+
+@pytest.mark.parametrize("file", sorted((demo_library_folder() / "songs").glob("*.yaml")), ids=lambda file: file.stem)
+def test_an_edit_keeps_every_comment(file: Path) -> None:
+    """On every song of the demo library: another tempo, a note in every scene, a unit more, a form entry more."""
+    source = file.read_text(encoding="utf-8")
+
+    def change(song: Song) -> Song:
+        scenes = {
+            name: scene.model_copy(update={"notes": "x", "units": {**scene.units, "wah": {"main": "on"}}})
+            for name, scene in song.scenes.items()
+        }
+        form = (*song.played, FormEntry(scene=next(iter(scenes)), bars=3))
+        return song.model_copy(update={"tempo": 33, "scenes": scenes, "form": form})
+
+    result = edited(change, source)
+
+    comment = r"(?<!\S)#.*"
+    assert re.findall(comment, result) == re.findall(comment, source)
+    expected = re.compile(r"tempo: 33|notes: x|units:|wah: |form:|- ")
+    assert [line for line in changed_lines(result, source)[1] if not expected.search(line)] == []
 
 
 def test_a_preset_that_is_called_like_a_switch_is_written_out() -> None:

@@ -262,8 +262,23 @@ def test_a_folder_is_imported_and_says_how_many_of_each(store: Store, tmp_path: 
 
     assert imported.new == {"unit": 1, "rig": 0, "song": 0, "gig": 0}
     assert imported.replaced == {"unit": 0, "rig": 0, "song": 1, "gig": 0}
+    assert imported.unchanged == {"unit": 0, "rig": 0, "song": 0, "gig": 0}
     assert list(store.song("House").scenes) == ["clean", "big"]
     assert store.history(1)[0].what == "import mine"
+
+
+def test_importing_again_changes_nothing(store: Store, tmp_path: Path) -> None:
+    """Nothing is written, so the revision stays; a comment more is a change, for it comes back with the next export."""
+    mine = folder(tmp_path / "mine", {"units/f.yaml": "name: new\n", "library.yaml": "tuning: 441\n"})
+    import_folder(store, mine)
+    revision = store.revision
+
+    again = import_folder(store, mine)
+
+    assert (again.new["unit"], again.replaced["unit"], again.unchanged["unit"]) == (0, 0, 1)
+    assert store.revision == revision
+    folder(mine, {"units/f.yaml": "name: new  # and good\n"})
+    assert import_folder(store, mine).replaced["unit"] == 1
 
 
 def test_what_does_not_fit_the_library_is_named_by_file_and_line(store: Store, library: object, tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ STORED = sorted(Path(__file__).parent.glob("library-*.sql"))
 def stored_library(dump: Path, path: Path) -> Path:
     connection = sqlite3.connect(path)
     connection.executescript(dump.read_text(encoding="utf-8"))
+    connection.execute("PRAGMA journal_mode = WAL")  # as every library has been from the first
     connection.close()
     return path
 

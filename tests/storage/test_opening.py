@@ -92,6 +92,18 @@ def test_a_newer_library_is_refused(path: Path) -> None:
     assert "Install the newer version of scenebook." in refused(path, read_only=True)
 
 
+@pytest.mark.parametrize("table", ["alembic_version", "library"])
+def test_a_library_without_its_own_row_is_refused(path: Path, table: str) -> None:
+    """Whatever happened to it, guessing would make it worse."""
+    connection = sqlite3.connect(path)
+    connection.execute(f"DELETE FROM {table}")
+    connection.commit()
+    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()
+
+    assert refused(path) == ": the library file is damaged. Go back to a backup of it."
+
+
 def test_a_damaged_file_is_refused(path: Path, library: Library) -> None:
     """Pages of nonsense in the middle, as from a stick pulled out too early."""
     with open_library(path) as store:

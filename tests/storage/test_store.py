@@ -148,6 +148,13 @@ def test_what_is_used_cannot_be_deleted(store: Store, kind: Kind, name: str, mes
     assert str(error).startswith(message)
 
 
+def test_a_beginning_is_not_enough_to_delete(store: Store) -> None:
+    """It is enough to look at a thing; what goes is named in full, in capitals or not."""
+    error = refused(store, "song", "hous", None)
+
+    assert str(error) == "no song is called 'hous'. Did you mean 'House'."
+
+
 def test_what_is_free_can_be_deleted_and_history_keeps_it(store: Store, library: Library) -> None:
     """A thing and its last user may go in one change."""
     with store.change("clear out") as change:
