@@ -111,7 +111,7 @@ def set_scene(
         names = store.names("unit")
         units, changes = said(old.units, entries, names, store.unit)
         keys = [[_colour(key, names, store) for key in each] for each in (colours, musts)]
-        kept = _still_named([*old.colours, *keys[0]], units)
+        kept = dict.fromkeys([*_still_named(old.colours, units), *keys[0]])
         values: dict[str, Any] = {**_fields(old), "units": units, "colours": [c for c in kept if c not in keys[1]]}
         values["triggers"] = list(dict.fromkeys([*old.triggers, *(_trigger(key, names, store) for key in triggers)]))
         values["notes"] = old.notes if notes is None else notes
@@ -238,7 +238,7 @@ def _trigger(key: str, names: Sequence[str], store: "Store") -> str:
 def _still_named(colours: Sequence[str], units: dict[str, dict[str, str]]) -> list[str]:
     """Return the colours that the scene still names; a thing that is not named cannot be one."""
     named = {*units, *(f"{unit}.{member}" for unit, setting in units.items() for member in setting)}
-    return [colour for colour in dict.fromkeys(colours) if colour in named]
+    return [colour for colour in colours if colour in named]
 
 
 def _other_changes(old: Scene, new: Scene) -> list[Changed]:

@@ -47,13 +47,13 @@ def midi_ports() -> list[PortInfo]:
 def send_cue(
     path: Path,
     gig: str,
-    number: int,
+    cue: str,
     *,
     rig: str | None = None,
     ports_given: Sequence[str] = (),
     clock: Clock | None = None,
 ) -> SentCueReport:
-    """Send one cue, full, paced by its times.
+    """Send one cue, full, paced by its times. `cue` is its number, or "home".
 
     `ports_given` are names of MIDI ports: one for a rig with one port, else "rig's port=MIDI port" for each.
 
@@ -62,16 +62,16 @@ def send_cue(
         PortError: a port is not there, or it is not said which to use.
     """
     cue_list = compiled(path, gig, rig, full=True)
-    cue = _cue(cue_list, number)
-    wanted = list(dict.fromkeys(message.port for message in cue.messages))
+    found = _cue(cue_list, cue)
+    wanted = list(dict.fromkeys(message.port for message in found.messages))
     chosen = _chosen(wanted, ports_given)
     with ExitStack() as stack:
         opened: dict[str | None, OutPort] = {}
         for name in dict.fromkeys(chosen.values()):
             opened[name] = stack.enter_context(open_output(name))
         outs = {port: opened[name] for port, name in chosen.items()}
-        send_messages(cue.messages, outs, clock or Clock())
-        return SentCueReport(replace(cue_list, cues=(cue,)), {port: out.name for port, out in outs.items()})
+        send_messages(found.messages, outs, clock or Clock())
+        return SentCueReport(replace(cue_list, cues=(found,)), {port: out.name for port, out in outs.items()})
 
 
 def send_messages(messages: Sequence[Message], outs: Mapping[str, OutPort], clock: Clock) -> None:
@@ -90,11 +90,12 @@ def _wait_until(moment: float, clock: Clock) -> None:
         clock.sleep(0)
 
 
-def _cue(cue_list: CueList, number: int) -> Cue:
-    if 0 <= number < len(cue_list.cues):
-        return cue_list.cues[number]
+def _cue(cue_list: CueList, text: str) -> Cue:
+    by_name = {"home": cue_list.cues[0], **{str(cue.number): cue for cue in cue_list.cues}}
+    if text.strip().casefold() in by_name:
+        return by_name[text.strip().casefold()]
     raise UnknownNameError(
-        f"there is no cue {number}",
+        f"there is no cue {text!r}",
         where=place_text("gig", cue_list.gig),
         accepted=f"0 (home) to {len(cue_list.cues) - 1}",
         remedy="See them with: scenebook compile",

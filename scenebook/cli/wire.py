@@ -38,7 +38,7 @@ def ports_command(json: AsJson = False) -> None:
 @app.command("send")
 def send_command(
     gig: Gig,
-    cue: Annotated[int, typer.Argument(help="The number of the cue, as compile lists it; 0 is home.")],
+    cue: Annotated[str, typer.Argument(help="The number of the cue, as compile lists it; 0 is home.")],
     port: Annotated[
         list[str] | None,
         typer.Option("--port", help="The MIDI port; for a rig with several: RIG-PORT=MIDI-PORT, once for each."),
