@@ -63,7 +63,7 @@ def find_name(text: str, names: Iterable[str], kind: str) -> str:
     if begun:
         raise UnknownNameError(
             f"{kind} {text!r} could be more than one",
-            accepted=", ".join(begun[:8]),
+            accepted=" or ".join(repr(name) for name in begun[:8]),
             remedy="Write more of the name",
         )
     accepted, remedy = _suggestion(text, known, kind)
@@ -90,4 +90,4 @@ def _suggestion(text: str, known: list[str], kind: str) -> tuple[str, str]:
         return "", f"Did you mean {near!r}"
     if not known:
         return "", f"There is no {kind} yet"
-    return ", ".join(known[:12]) + (" and others" if len(known) > 12 else ""), ""
+    return ", ".join(repr(name) for name in known[:12]) + (" and others" if len(known) > 12 else ""), ""

@@ -308,7 +308,7 @@ def _stand_in_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
 
 def _unknown(found: str, name: str, known: list[str], path: Path) -> UnknownNameError:
     near = near_name(name, known)
-    listed = ", ".join(known[:12]) + (" and others" if len(known) > 12 else "")
+    listed = ", ".join(repr(name) for name in known[:12]) + (" and others" if len(known) > 12 else "")
     return UnknownNameError(
         found, path=path, accepted="" if near else listed, remedy=f"Did you mean {near!r}" if near else ""
     )
