@@ -101,7 +101,7 @@ class Compiler:
         sounds = [standing.sounds for standing in standings]
         asked = zip(*(standing.targets for standing in standings), strict=True)
         runs = [self._run(index, targets, sounds, points) for index, targets in enumerate(asked)]
-        moves = self._all_moves(standings, runs, full=full)
+        moves = self._all_moves(standings, runs, points, full=full)
         by_hand, late = placed(points, self._wanted(moves, points, standings), sounds)
         states = zip(*(self._unit_states(index, run, len(standings)) for index, run in enumerate(runs)), strict=True)
         return tuple(
@@ -125,12 +125,11 @@ class Compiler:
         try:
             return _UnitRun(path, starts, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
         except SceneError as error:
-            number = starts[int(error.path[0])] if error.path else 0
-            place = "home" if number == 0 else _place(points[number - 1])
+            place = _place_of(starts[int(error.path[0])] if error.path else 0, points)
             raise type(error)(error.found, where=f"{place}, {error.where}", remedy=error.remedy) from None
 
     def _all_moves(
-        self, standings: Sequence[Standing], runs: Sequence[_UnitRun], *, full: bool
+        self, standings: Sequence[Standing], runs: Sequence[_UnitRun], points: Sequence[Point], *, full: bool
     ) -> list[list[UnitMoves]]:
         """Return for each cue the moves of the units that have any, along the chain."""
         cues: list[list[UnitMoves]] = [[] for _ in standings]
@@ -141,7 +140,10 @@ class Compiler:
                     cues[number].append(moves_of(run.path, index, step, run.demands[which], before))
                 if full:
                     stop = run.starts[which + 1] if which + 1 < len(run.starts) else len(standings)
-                    moves = self._full_moves(index, run.path, step, run.demands[which].target)
+                    try:
+                        moves = self._full_moves(index, run.path, step, run.demands[which].target)
+                    except SceneError as error:
+                        raise error.at(_place_of(number, points)) from None
                     if moves is not None:
                         for cue in cues[max(number, 1) : stop]:
                             cue.append(moves)
@@ -305,6 +307,10 @@ def _demands(index: int, asked: Sequence[Target], sounds: Sequence[int]) -> tupl
             demands.append(Demand(target, bool(before), bool(now)))
         before = now
     return starts, demands
+
+
+def _place_of(number: int, points: Sequence[Point]) -> str:
+    return _place(points[number - 1]) if number else "home"
 
 
 def _place(point: Point) -> str:

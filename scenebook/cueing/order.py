@@ -164,7 +164,7 @@ def _interrupted(units: Sequence[UnitMoves], messages: Sequence[Message]) -> int
     for moves in units:
         if moves.left_again:
             mine = [m for m in messages if m.unit == moves.chart.name]
-            gone = min(m.at_us for m in mine if m.kind is MessageKind.RECALL)
+            gone = min((m.at_us for m in mine if m.kind is MessageKind.RECALL), default=0)  # by foot: on the cue
             back = max((m.at_us + BYTE_US * len(m.data) for m in mine if m.member in moves.left_again), default=gone)
             longest = max(longest, back - gone)
     return longest

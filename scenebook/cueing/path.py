@@ -108,6 +108,8 @@ class UnitPath:
         value, known = middle.value, middle.known
         fixes = self.lanes.difference(value, known, target.value, target.known)
         fixes &= (known | self.lanes.explicit_mask) & ~self.chart.blocked_mask  # the rest is for the eye to check
+        if not self._is_settled(recalls, variant, preset, fixes):
+            raise self._refusal(0)
         after = State(preset, variant, value & ~fixes | target.value & fixes, known | fixes)
         return Step(recalls, variant, fixes, middle, after, _FREE)
 
@@ -278,16 +280,21 @@ class UnitPath:
                 f"nothing works {self._names(stuck)} on this rig",
                 "Name a preset that stores it so, or say in the unit how it is worked",
             )
-        sent_later = bool(fixes & ~chart.by_hand_mask) or (len(recalls) > 1 and chart.recall_way is Way.MESSAGE)
+        return self._is_settled(recalls, variant, preset, fixes)
+
+    def _is_settled(self, recalls: Recalls, variant: str | None, preset: int | None, fixes: int) -> bool:
+        """Whether it is known how long to wait where a message follows a recall."""
+        chart = self.chart
+        if not recalls or chart.settle_us is not None:
+            return True
+        follows = bool(fixes & ~chart.by_hand_mask) or (len(recalls) > 1 and chart.recall_way is Way.MESSAGE)
         if variant is not None and preset is not None:
-            sent_later = sent_later or chart.variant_messages(preset, variant) is not None
-        if recalls and chart.settle_us is None and sent_later:
-            return self._refuse(
-                SettleError,
-                f"a message follows the recall of {chart.slot_name(recalls[-1])!r}, and no settle time is known",
-                "Write settle_ms into the unit's programs",
-            )
-        return True
+            follows = follows or chart.variant_messages(preset, variant) is not None
+        return not follows or self._refuse(
+            SettleError,
+            f"a message follows the recall of {chart.slot_name(recalls[-1])!r}, and no settle time is known",
+            "Write settle_ms into the unit's programs",
+        )
 
     def _refuse(self, kind: type[SceneError], found: str, remedy: str) -> bool:
         if self._reason is None or not isinstance(self._reason, UnsaidError):
