@@ -3,7 +3,9 @@
 It is written to be seen to be right, not to be fast, and shares nothing with the compiler. Readings of our own:
 
 - A loop follows the units in it that have a main switch; with none it is a switch like any other. What a scene says of
-  a loop switch is its own words on it, or that it leaves the switcher; a preset of the switcher is no such word.
+  a loop switch is its own words on it, what the preset that it names for the switcher stores, or that it leaves the
+  switcher. Home is no scene: there too the units in the loop say.
+- The preset of a switcher whose loops follow their units is open unless a scene names it.
 - A unit in a loop that a scene leaves (or its main switch) should sound if it did at the cue before.
 - While a shared loop is off, it is the main switches in it whose targets stay.
 """
@@ -89,9 +91,8 @@ def _asked(
             asked[name] = Asked(left[name].slot, left[name].variant, dict(left[name].values))
         else:
             asked[name] = _target(unit, said, at_home, left[name] if left else None, tempo, tuning)
-    said_of = tonight.home if before is None else words
     for loop in tonight.loops:
-        _loop(tonight, loop, asked, said_of, left, before)
+        _loop(tonight, loop, asked, words, left, before)
     return asked
 
 
@@ -146,7 +147,10 @@ def _loop(
         return
     holder = asked[loop.holder].values
     of_holder = words.get(loop.holder, {})
-    if loop.switch not in of_holder and "leave" not in of_holder:
+    says = of_holder.keys() | _preset(tonight.units[loop.holder], of_holder, Asked()).keys()
+    if loop.switch not in says and (left is None or "leave" not in of_holder):
+        if "preset" not in of_holder:
+            asked[loop.holder].slot = asked[loop.holder].variant = None
         sounds = any(_should_sound(loop, name, asked, words, left) for name in switched)
         holder[loop.switch] = "on" if sounds else "off"
     if len(loop.inside) == 1:

@@ -155,6 +155,8 @@ class Receiver:
         return self._bank.get(uses.value)
 
     def _reach(self, slot: int, variant: str) -> bool:
+        if self.unit.programs is None or not self.unit.programs.program_change:
+            return True  # presets are recalled by foot or hand: nobody can hear in which one it is
         if slot != self.slot:
             return False
         preset = self._presets[slot]

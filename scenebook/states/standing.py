@@ -65,7 +65,9 @@ class Standings:
                     targets[index] = unit.last_target
                 else:
                     targets[index] = unit.of(setting, tempo, None if afresh else before.targets[index])
-            return self._standing(targets, before, self._with_triggers(met, scene), met.settings, scene)
+            return self._standing(
+                targets, before, self._with_triggers(met, scene), met.settings, scene, afresh=afresh
+            )
         except ScenebookError as error:
             raise error.at(place_text("song", song_name, f"scene {scene_name!r}")) from None
 
@@ -76,31 +78,42 @@ class Standings:
         met: Met,
         settings: Mapping[str, Mapping[str, str]],
         scene: Scene | None = None,
+        *,
+        afresh: bool = False,
     ) -> Standing:
         if self._inside:
-            self._set_loops(targets, before, settings)
+            self._set_loops(targets, before, settings, afresh=afresh)
         sounds = self._sounding(targets)
         triggers = tuple(self._trigger(text) for text in scene.triggers if self._is_here(text)) if scene else ()
         return Standing(tuple(targets), sounds, met, triggers, self._unheard(targets, sounds, settings))
 
     def _loops(self) -> dict[tuple[int, int], list[int]]:
-        """Return the units in each switcher's loop, by (holder, lane of its switch)."""
+        """Return the units with a main switch in each switcher's loop, by (holder, lane of its switch).
+
+        A loop in which no unit has one is a switch like any other.
+        """
         inside: dict[tuple[int, int], list[int]] = {}
         for carried in self.stage.carried:
             loop = carried.loop
-            if loop is not None and not loop.is_send:
+            if loop is not None and not loop.is_send and self.lanes[carried.index].main is not None:
                 holder = self._index[loop.holder]
                 inside.setdefault((holder, self.lanes[holder].index[loop.switch]), []).append(carried.index)
         return inside
 
     def _set_loops(
-        self, targets: list[Target], before: Standing | None, settings: Mapping[str, Mapping[str, str]]
+        self,
+        targets: list[Target],
+        before: Standing | None,
+        settings: Mapping[str, Mapping[str, str]],
+        *,
+        afresh: bool,
     ) -> None:
         """Set each loop's switch from what should sound in it, and hold own switches while it is off (S11)."""
+        left = None if afresh else before
         for holder in dict.fromkeys(holder for holder, _ in self._inside):
             lanes, says = self.lanes[holder], settings.get(self.stage.carried[holder].name, {})
             derived = {
-                lane: int(any(targets[unit].wants for unit in units))
+                lane: int(any(self._should_sound(unit, lane, targets[unit], settings, left) for unit in units))
                 for (owner, lane), units in self._inside.items()
                 if owner == holder and not self._says(holder, lane, says)
             }
@@ -108,9 +121,26 @@ class Standings:
                 opened = "preset" not in says and any(True for _ in lanes.presets)
                 targets[holder] = self.units[holder].with_lanes(targets[holder], derived, opened=opened)
         for (holder, lane), units in self._inside.items():
-            if before is not None and len(units) > 1 and not targets[holder].value >> (lane << 3) & 1:
+            loop = self.stage.carried[units[0]].loop
+            if before is not None and loop is not None and loop.shared and not targets[holder].value >> (lane << 3) & 1:
                 for unit in units:
                     self._hold_main(unit, targets, before)
+
+    def _should_sound(
+        self,
+        unit: int,
+        lane: int,
+        target: Target,
+        settings: Mapping[str, Mapping[str, str]],
+        left: Standing | None,
+    ) -> bool:
+        """Whether a unit should sound in its loop; one that is left, or whose main switch is, if it did before."""
+        carried = self.stage.carried[unit]
+        says = settings.get(carried.name, {})
+        if left is None or not ("leave" in says or says.get(MAIN) == "leave"):
+            return target.wants
+        is_open = left.targets[self._holders[unit]].value >> (lane << 3) & 1
+        return bool(is_open) and (carried.alone or left.targets[unit].is_on)
 
     def _says(self, holder: int, lane: int, says: Mapping[str, str]) -> bool:
         lanes = self.lanes[holder]
@@ -118,7 +148,7 @@ class Standings:
             return True
         if "preset" not in says:
             return False
-        return bool(lanes.effect(lanes.unit.preset_at(says["preset"])[0]).known >> (lane << 3) & 0xFF)
+        return bool(lanes.effect(lanes.slot(says["preset"]), says.get("variant")).known >> (lane << 3) & 0xFF)
 
     def _hold_main(self, unit: int, targets: list[Target], before: Standing) -> None:
         lane = self.lanes[unit].main

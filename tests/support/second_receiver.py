@@ -260,6 +260,8 @@ def _recall(state: State, table: Table, program: int, end: int, channel: int) ->
 
 
 def _reach(state: State, table: Table, slot: int, name: str) -> bool:
+    if not table["programs"]["program_change"]:
+        return True
     if state["slot"] != slot:
         return False
     preset = table["presets"][slot]
