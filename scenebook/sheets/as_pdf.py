@@ -6,7 +6,6 @@ The words go to the setter as data and are never read as markup. No other font t
 import json
 import shutil
 from collections.abc import Sequence
-from dataclasses import asdict
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -14,6 +13,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from scenebook.errors import OutputError
+from scenebook.sheets.breaking import for_the_setter
 from scenebook.sheets.faces import FAMILY, FONTS, check_drawable, point_size
 from scenebook.sheets.view import GigView, texts_of
 
@@ -48,8 +48,7 @@ def pdf(view: GigView, *, fonts: Sequence[Path] = ()) -> bytes:
 
 
 def _data(view: GigView, families: Sequence[str]) -> str:
-    said = asdict(view)
-    said["bearing"] = view.bearing
+    said = for_the_setter(view)
     said["sizes"] = {"floor": point_size(FLOOR_MM), "near": point_size(NEAR_MM)}
     said["fonts"] = [FAMILY, *families]
     return json.dumps(said, ensure_ascii=False)

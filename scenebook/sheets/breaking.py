@@ -1,0 +1,95 @@
+"""Where the setter may break a line: inside a word that is too long for its place, never between a number and its unit.
+
+Done here and once for each text, since the setter would do it again on every pass over the pages.
+"""
+
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from scenebook.sheets.view import Entry, GigView, SongPage
+
+__all__ = ["for_the_setter"]
+
+# The longest word, in characters, that stands in its place whole even when every letter is a wide one.
+_FLOOR, _TITLE, _TEXT, _CELL, _NARROW_CELL = 14, 18, 24, 15, 9
+_ROOM = 40  # lines that a page of songs has for certain
+_LINE = 30  # characters in the narrower of an entry's two columns
+
+_UNIT = re.compile(r"(\d) (%|ms|s|k?Hz|dB|o'clock)")
+
+
+def for_the_setter(view: GigView) -> dict[str, Any]:
+    """Return a view as plain JSON values in which every text says where it may be broken."""
+    return {
+        **_softened({"gig": view.gig, "place": view.place, "paper": view.paper, "legend": view.legend}, _TEXT),
+        "bearing": _softened(view.bearing, _TEXT),
+        "floor": _softened(view.floor, _FLOOR),
+        "set_up": _set_up(view),
+        "songs": [_song(song) for song in view.songs],
+        "last": [
+            {"floor": _softened(section.floor, _FLOOR), "songs": [_song(song) for song in section.songs]}
+            for section in view.last
+        ],
+    }
+
+
+def _set_up(view: GigView) -> dict[str, Any]:
+    tables = [
+        {
+            "title": table.title,
+            "columns": _softened(table.columns, _NARROW_CELL),
+            "rows": [[_cell(text, index, len(row)) for index, text in enumerate(row)] for row in table.rows],
+        }
+        for table in view.set_up.tables
+    ]
+    return {**_softened(view.set_up, _TEXT), "tables": tables}
+
+
+def _cell(text: str, index: int, columns: int) -> str:
+    return _soft(text, _NARROW_CELL if index and columns > 4 else _CELL)
+
+
+def _song(song: SongPage) -> dict[str, Any]:
+    entries = [{**_softened(entry, _TEXT), "long": _may_be_long(entry)} for entry in song.entries]
+    return {**_softened(song, _TEXT), "name": _soft(song.name, _TITLE), "entries": entries}
+
+
+def _may_be_long(entry: Entry) -> bool:
+    """Tell whether an entry might be longer than a page; the setter then measures it."""
+    said = list(_texts(entry))
+    lines = len(entry.to_do) * 2 + len(entry.sounds) + len(entry.caveats) + len(entry.remarks) + 8
+    return lines + sum(map(len, said)) // _LINE > _ROOM
+
+
+def _texts(value: Any) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, tuple):
+        return [text for item in value for text in _texts(item)]
+    fields = getattr(value, "__dataclass_fields__", ())
+    return [text for name in fields for text in _texts(getattr(value, name))]
+
+
+def _softened(value: Any, longest: int) -> Any:
+    """Return dataclasses as mappings and tuples as lists, every text with its breaks."""
+    if isinstance(value, str):
+        return _soft(str(value), longest)
+    if isinstance(value, tuple):
+        return [_softened(item, longest) for item in value]
+    if isinstance(value, Mapping):
+        return {key: _softened(item, longest) for key, item in value.items()}
+    fields = getattr(value, "__dataclass_fields__", None)
+    if fields is None:
+        return value
+    return {name: _softened(getattr(value, name), longest) for name in fields}
+
+
+@lru_cache(maxsize=16384)
+def _soft(text: str, longest: int) -> str:
+    """Let a word longer than `longest` break anywhere (by zero-width spaces), and keep a number with its unit."""
+    words = text.split(" ")
+    if max(map(len, words)) >= longest:
+        text = " ".join("\u200b".join(word) if len(word) >= longest else word for word in words)
+    return _UNIT.sub("\\1\u00a0\\2", text)
