@@ -32,19 +32,21 @@ def new_text(said: dict[str, Any], *, quoted: bool = False) -> str:
 def edited_texts(source: str, old: dict[str, Any], new: dict[str, Any]) -> list[str]:
     """Return `source`, which says `old`, changed so as to say `new`: the closest to the source first.
 
-    Whoever asks takes the first that reads back as wanted. The list is empty where the source cannot be edited.
+    Whoever asks takes the first that reads back as wanted; there may be none.
     """
     mark, line_end = "\ufeff" if source.startswith("\ufeff") else "", "\r\n" if "\r\n" in source else "\n"
-    clean = source.removeprefix("\ufeff").replace("\r\n", "\n")
+    clean = source.removeprefix("\ufeff").replace("\r\n", "\n").rstrip("\n") + "\n"
     as_written = {dash: _dumped(_loaded(clean), dash) for dash in _DASHES}
     dash = max(_DASHES, key=lambda dash: _alike(clean, as_written[dash]))
     document = _loaded(clean)
-    if not isinstance(document, CommentedMap):
-        return []
+    if document is None:  # nothing but comments
+        return [mark + (clean + new_text(new)).replace("\n", line_end)]
     _edit_map(document, old, new, 0)
     edited = _dumped(document, dash)
     merged = _merged(as_written[dash], clean, edited)
-    return [mark + text.replace("\n", line_end) for text in (merged, edited) if text is not None]
+    comments = "".join(line.lstrip() for line in clean.splitlines(keepends=True) if line.lstrip().startswith("#"))
+    texts = (merged, edited, comments + new_text(new))  # the last at least keeps the comments, on top
+    return [mark + text.replace("\n", line_end) for text in texts if text is not None]
 
 
 class _AllText(VersionedResolver):

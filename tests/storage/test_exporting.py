@@ -286,7 +286,27 @@ def test_settings_are_edited_as_well() -> None:
     result = settings_text(Settings(tuning=441, press_ms=650), source)
 
     assert result == source.replace("442", "441")
+    assert settings_text(Settings(tuning=441), "# all as it comes\n") == "# all as it comes\ntuning: 441\n"
     assert parse_settings(settings_text(Settings())) == Settings()
+
+
+def test_comments_that_cannot_stay_in_place_move_to_the_top() -> None:
+    """Words of many lines before the last comment of a file: the round trip would write what cannot be read."""
+    source = "name: x\nscenes:\n  a:\n  b:\n  # tail of scenes\n\n\n# end\n"
+
+    result = edited(lambda song: song.model_copy(update={"notes": "a\n\n  b\nc"}), source)
+
+    assert result.startswith("# tail of scenes\n# end\nname: x\n")
+
+
+def test_a_form_entry_can_be_put_between_others() -> None:
+    """The comments of those before and after it stay with them."""
+    result = edited(
+        lambda song: song.model_copy(update={"form": (song.form[0], FormEntry(scene="verse"), *song.form[1:])})
+    )
+
+    assert changed_lines(result) == ([], [])
+    assert result.count("- verse\n") == SONG.count("- verse\n") + 1
 
 
 def test_a_changed_song_changes_its_file_alone(path: Path, tmp_path: Path) -> None:

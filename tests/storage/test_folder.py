@@ -136,6 +136,11 @@ def test_a_name_with_nothing_after_it_is_still_there(tmp_path: Path) -> None:
             "line 2: found a list for 'switches'; accepted: keys with values.",
         ),
         ("units/a.yaml", "name: a\npresets: [{name: x}]\n", "line 2: 'slot' is missing. Write slot: and its value."),
+        (
+            "units/a.yaml",
+            "name: a\nprograms: {count: 1}\npresets:\n- {slot: 1, stores: {main: }}\n",
+            "line 4: found nothing for 'main'; accepted: text of at most 200 characters on one line.",
+        ),
         ("units/a.yaml", "switches: {}\n", "line 1: name is missing. Write name: and what the unit is called."),
         ("units/a.yaml", "", "line 1: name is missing. Write name: and what the unit is called."),
         ("units/a.yaml", "name: [a]\n", "line 1: found ['a'] for 'name'; accepted: 1 to 80 characters on one line."),

@@ -128,6 +128,17 @@ def test_a_row_that_the_model_refuses_fails_on_reading_with_its_place(store: Sto
     assert str(check(path)[0]).startswith("unit 'fuzz', weight_g")
 
 
+def test_damaged_settings_are_named(store: Store, path: Path) -> None:
+    """They belong to no unit, rig, song or gig."""
+    connection = sqlite3.connect(path)
+    connection.execute("""UPDATE library SET settings = '{"tuning": 1}'""")
+    connection.commit()
+    connection.close()
+
+    with pytest.raises(LibraryError, match="settings: what the library holds is damaged"):
+        store.settings()
+
+
 def test_check_names_what_does_not_fit(store: Store, path: Path) -> None:
     """Rows that each are right, and together are not."""
     connection = sqlite3.connect(path)
