@@ -44,6 +44,8 @@ def import_command(folder: Folder, library: LibraryPath = None, json: AsJson = F
         print(f"Took in {folder}:")
         rows = ((counted(new, kind) + " new", f"{replaced} replaced") for kind, (new, replaced) in done.items())
         print_lines(columns(rows, indent=2))
+        if not any(new or replaced for new, replaced in done.values()):
+            print("All of it was there already.")
 
 
 @app.command("export")

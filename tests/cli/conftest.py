@@ -1,7 +1,6 @@
 """What tests of the command ask for: a library of their own, empty or with the demo in it."""
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -20,12 +19,12 @@ def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def demo(demo_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+def demo(demo_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Give this test's own library with the demo in it; every command finds it."""
     path = tmp_path / "demo.scenebook"
     shutil.copy(demo_file, path)
     monkeypatch.setenv("SCENEBOOK_LIBRARY", str(path))
-    yield path
+    return path
 
 
 @pytest.fixture

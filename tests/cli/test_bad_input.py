@@ -25,7 +25,10 @@ def refused(printed: Printed, *words: str) -> None:
 @pytest.mark.parametrize(
     ("command", "words"),
     [
-        (["scene", "set", "Limpet", "stuck", "fuz silicon=on"], ["no unit is called 'fuz silicon'", "Did you mean 'fuzz, silicon'"]),
+        (
+            ["scene", "set", "Limpet", "stuck", "fuz silicon=on"],
+            ["no unit is called 'fuz silicon'", "Did you mean 'fuzz, silicon'"],
+        ),
         (["scene", "set", "Limpet", "stuck", "octave down.subb=3"], ["member", "'subb'", "Did you mean 'sub'"]),
         (["scene", "set", "Limpet", "stuck", f"{LARGE}=ise"], ["no preset is called 'ise'", "'ice'"]),
         (["scene", "set", "Limpet", "stuck", f"{LARGE}=99Z"], ["99Z", "1A"]),
@@ -103,7 +106,7 @@ def test_a_change_that_cannot_be_is_refused_whole(demo: Path, command: list[str]
         (["verify", "Pell", "--port", "nosuch"], ["there is no output port 'nosuch'"]),
         (["send", "Pell", "1", "--port", "front=nosuch", "--port", "wet=nosuch"], ["there is no output port 'nosuch'"]),
         (["send", "Pell", "1", "--port", "nosuch"], ["front=NAME"]),
-        (["send", "Pell", "1", "--port", "back=nosuch"], ["port of the rig", "front, wet"]),
+        (["send", "Pell", "1", "--port", "back=nosuch"], ["port of the rig", "'front', 'wet'"]),
         (["send", "Pell", "999"], ["there is no cue '999'", "0 (home) to 132"]),
         (["send", "Pell", "one"], ["there is no cue 'one'"]),
         (["sheet", "Pell", "-o", "sheet.doc"], ["sheet.doc", ".pdf, .html, .txt"]),
@@ -141,20 +144,33 @@ GIG = "name: gig\nrig: board\nsets: [{name: one, songs: [song]}]\n"
     ("unit", "setting", "words"),
     [
         # Nothing works a switch without a way, and no preset stores it.
-        (MULTI.replace("boost: {m", "odd: {}, boost: {m"), "{odd: on}", ["song 'song', scene 'all', multi: nothing works 'odd'"]),
+        (
+            MULTI.replace("boost: {m", "odd: {}, boost: {m"),
+            "{odd: on}",
+            ["song 'song', scene 'all', multi: nothing works 'odd'"],
+        ),
         # Preset 1 stores the boost, preset 2 does not say it, and no message can set it (S5).
         (MULTI.replace("{message: {controller: 70}}", "{}"), "{preset: 2}", ["boost", "multi"]),
         # A message right after a recall, and nobody knows how long to wait.
         (MULTI.replace(", settle_ms: 20", ""), "{preset: 2, boost: on}", ["settle", "multi"]),
         # The unit uses Bank Select, and wants its number for something else.
-        (MULTI.replace("count: 4", "count: 4, bank_select: msb").replace("70", "0"), "{boost: on}", ["0", "Bank Select"]),
+        (
+            MULTI.replace("count: 4", "count: 4, bank_select: msb").replace("70", "0"),
+            "{boost: on}",
+            ["0", "Bank Select"],
+        ),
     ],
 )
 def test_a_scene_that_cannot_be_reached_says_where(
     empty: Path, tmp_path: Path, unit: str, setting: str, words: list[str]
 ) -> None:
     """The compiler says which song, scene and unit; a list that would fail on stage is never made."""
-    files = {"units__multi": unit, "rigs__board": RIG, "songs__song": SONG.replace("SETTING", setting), "gigs__gig": GIG}
+    files = {
+        "units__multi": unit,
+        "rigs__board": RIG,
+        "songs__song": SONG.replace("SETTING", setting),
+        "gigs__gig": GIG,
+    }
     folder = write_folder(tmp_path / "folder", **files)
     assert typed("library", "import", str(folder)).code == 0
     before = contents(empty)
@@ -170,7 +186,7 @@ def test_a_scene_that_cannot_be_reached_says_where(
 
 
 def test_a_channel_mode_number_is_refused_unless_the_chart_says_so(empty: Path, tmp_path: Path) -> None:
-    """All Notes Off (123) in the wrong place silences a whole channel; the maker's chart is believed, with a warning."""
+    """All Notes Off (123) in the wrong place silences a channel; the maker's chart is believed, with a warning."""
     unit = "name: multi\nswitches: {main: {message: {controller: 123CHART}}}\n"
     song = SONG.replace("SETTING", "on")
     files = {"rigs__board": RIG, "songs__song": song, "gigs__gig": GIG}
@@ -233,7 +249,13 @@ def test_a_folder_that_is_no_library_is_refused(demo: Path, tmp_path: Path) -> N
     assert contents(demo) == before
 
 
-EVERY_READER = [["gig", "list"], ["compile", "Pell"], ["library", "check"], ["library", "backup"], ["song", "add", "New"]]
+EVERY_READER = [
+    ["gig", "list"],
+    ["compile", "Pell"],
+    ["library", "check"],
+    ["library", "backup"],
+    ["song", "add", "New"],
+]
 
 
 @pytest.mark.parametrize("command", EVERY_READER)

@@ -2,6 +2,7 @@
 
 import io
 import os
+import resource
 import sqlite3
 import subprocess
 import sys
@@ -32,8 +33,14 @@ def typed(*arguments: str) -> Printed:
     return Printed(code, out.getvalue(), err.getvalue())
 
 
-def typed_in_a_process(*arguments: str, cwd: Path | None = None, **environment: str) -> Printed:
-    """Run a command as its own process, with the encoding that players' terminals have."""
+def typed_in_a_process(
+    *arguments: str, cwd: Path | None = None, largest_file: int | None = None, **environment: str
+) -> Printed:
+    """Run a command as its own process; no file that it writes may grow beyond `largest_file` bytes."""
+
+    def full_disk() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (largest_file or 0, resource.RLIM_INFINITY))
+
     env = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"} | environment
     done = subprocess.run(
         [sys.executable, "-m", "scenebook", *arguments],
@@ -42,6 +49,7 @@ def typed_in_a_process(*arguments: str, cwd: Path | None = None, **environment: 
         env=env,
         cwd=cwd,
         timeout=120,
+        preexec_fn=full_disk if largest_file is not None else None,
     )
     return Printed(done.returncode, done.stdout, done.stderr)
 
