@@ -38,6 +38,8 @@ class Standings:
         self._looped = [carried for carried in stage.carried if carried.loop is not None]
         self._home_targets = [unit.home for unit in self.units]
         self.home = self._standing(list(self._home_targets), None, Met({}), {})
+        for unit, target in zip(self.units, self.home.targets, strict=True):
+            unit.at_home = target
 
     def of(
         self,
@@ -117,7 +119,7 @@ class Standings:
                 for (owner, lane), units in self._inside.items()
                 if owner == holder and not self._says(holder, lane, says)
             }
-            if derived and not targets[holder].left_unit:
+            if derived and "leave" not in says:
                 opened = "preset" not in says and any(True for _ in lanes.presets)
                 targets[holder] = self.units[holder].with_lanes(targets[holder], derived, opened=opened)
         for (holder, lane), units in self._inside.items():
@@ -148,7 +150,9 @@ class Standings:
             return True
         if "preset" not in says:
             return False
-        return bool(lanes.effect(lanes.slot(says["preset"]), says.get("variant")).known >> (lane << 3) & 0xFF)
+        slot = lanes.slot(says["preset"])
+        known = lanes.effect(slot).known | lanes.effect(slot, says.get("variant")).known
+        return bool(known >> (lane << 3) & 0xFF)
 
     def _hold_main(self, unit: int, targets: list[Target], before: Standing) -> None:
         lane = self.lanes[unit].main

@@ -1,9 +1,11 @@
 """What a scene asks of one carried unit (rules S2, S3, S6): a packed target, the same object for the same asking."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from scenebook.errors import NoWayError
+from scenebook.model import MAIN
+from scenebook.model.units import RESERVED
 from scenebook.states.lanes import Lanes
 from scenebook.states.stage import Way
 
@@ -47,6 +49,7 @@ class UnitTargets:
         self.home = self.last_target = self._finished(
             self._home_value, self._home_known, self._home_preset, self._home_variant
         )
+        self.at_home = self.home  # as it really stands at home, where its loops follow the units in them
 
     def of(self, setting: Mapping[str, str], tempo: float | None, before: Target | None) -> Target:
         """Return the target of a scene that names this unit.
@@ -78,7 +81,7 @@ class UnitTargets:
                 target.left_unit,
                 target.wants,
                 self._is_on(value),
-                target.words,
+                _without(target.words, [self.lanes.members[index] for index in lanes]),
             )
         return found
 
@@ -98,9 +101,11 @@ class UnitTargets:
         return kept
 
     def _of(self, setting: Mapping[str, str], tempo: float | None, before: Target | None) -> Target:
+        if not any(key in RESERVED or key in self.lanes.index for key in setting):
+            return self.home  # nothing is named, or only what is held for a moment
         if "leave" in setting:
             if before is None:
-                return self.home
+                return self.at_home
             everything = self.lanes.stored_mask | before.known
             return Target(before.value, before.known, everything, None, None, True, before.wants, before.is_on, {})
         value, known, preset, variant = self._home_value, self._home_known, None, None
@@ -114,7 +119,7 @@ class UnitTargets:
         if "leave" in setting.values():
             left = sum(self.lanes.mask_of(member) for member, text in setting.items() if text == "leave")
             words = {member: text for member, text in setting.items() if text != "leave"}
-            stood = before or self.home
+            stood = before or self.at_home
             value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
         if self._unreachable:
             self._check_ways(words)
@@ -139,6 +144,7 @@ class UnitTargets:
                 wants = before.wants
             if self._alone:
                 value, known, left = value & ~mask | _ON << (self._main << 3), known | mask, left & ~mask
+                words = _without(words or {}, [MAIN])  # they are said of the loop
         return Target(value, known, left, preset, variant, False, wants, self._is_on(value), words or {})
 
     def _is_on(self, value: int) -> bool:
@@ -169,3 +175,10 @@ class UnitTargets:
                 value, known = value & ~effect.known | effect.value, known | effect.known
         own, own_known = lanes.packed(home, None)
         return value & ~own_known | own, known | own_known, preset, variant
+
+
+def _without(words: Mapping[str, str], members: Sequence[str]) -> Mapping[str, str]:
+    """Return a scene's words without those on members that stand otherwise than it says of them."""
+    if not any(member in words for member in members):
+        return words
+    return {member: text for member, text in words.items() if member not in members}
