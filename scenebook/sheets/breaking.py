@@ -8,12 +8,13 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from scenebook.sheets.view import Entry, GigView, SongPage
+from scenebook.sheets.view import Entry, FloorSet, GigView, SongPage
 
 __all__ = ["for_the_setter"]
 
 # The longest word, in characters, that stands in its place whole even when every letter is a wide one.
 _FLOOR, _TITLE, _TEXT, _CELL, _NARROW_CELL = 14, 18, 24, 15, 9
+_FLOOR_LINES = 20  # lines that a floor page has for certain
 _ROOM = 40  # lines that a page of songs has for certain
 _LINE = 30  # characters in the narrower of an entry's two columns
 
@@ -25,14 +26,21 @@ def for_the_setter(view: GigView) -> dict[str, Any]:
     return {
         **_softened({"gig": view.gig, "place": view.place, "paper": view.paper, "legend": view.legend}, _TEXT),
         "bearing": _softened(view.bearing, _TEXT),
-        "floor": _softened(view.floor, _FLOOR),
+        "floor": [_floor_set(part) for part in view.floor],
         "set_up": _set_up(view),
         "songs": [_song(song) for song in view.songs],
         "last": [
-            {"floor": _softened(section.floor, _FLOOR), "songs": [_song(song) for song in section.songs]}
+            {"floor": _floor_set(section.floor), "songs": [_song(song) for song in section.songs]}
             for section in view.last
         ],
     }
+
+
+def _floor_set(part: FloorSet) -> dict[str, Any]:
+    lines = [
+        {**_softened(line, _FLOOR), "long": sum(map(len, _texts(line))) > _FLOOR * _FLOOR_LINES} for line in part.lines
+    ]
+    return {**_softened(part, _FLOOR), "lines": lines}
 
 
 def _set_up(view: GigView) -> dict[str, Any]:
