@@ -115,15 +115,16 @@ class UnitTargets:
                 value, known = value & ~effect.known | effect.value, known | effect.known
         own_value, own_known = self.lanes.packed(setting, tempo)
         value, known = value & ~own_known | own_value, known | own_known
-        left, words = 0, setting
+        left, words, wanted = 0, setting, None
         if "leave" in setting.values():
             left = sum(self.lanes.mask_of(member) for member, text in setting.items() if text == "leave")
             words = {member: text for member, text in setting.items() if text != "leave"}
             stood = before or self.at_home
+            wanted = stood.wants if setting.get(MAIN) == "leave" else None
             value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
         if self._unreachable:
             self._check_ways(words)
-        return self._finished(value, known, preset, variant, left=left if before else 0, words=words, before=before)
+        return self._finished(value, known, preset, variant, left=left if before else 0, words=words, wanted=wanted)
 
     def _finished(
         self,
@@ -134,14 +135,12 @@ class UnitTargets:
         *,
         left: int = 0,
         words: Mapping[str, str] | None = None,
-        before: Target | None = None,
+        wanted: bool | None = None,
     ) -> Target:
         wants = True
         if self._main is not None:
             mask = 0xFF << (self._main << 3)
-            wants = bool(value & mask)
-            if left & mask and before is not None:
-                wants = before.wants
+            wants = bool(value & mask) if wanted is None else wanted
             if self._alone:
                 value, known, left = value & ~mask | _ON << (self._main << 3), known | mask, left & ~mask
                 words = _without(words or {}, [MAIN])  # they are said of the loop
