@@ -50,65 +50,11 @@ def full_library() -> Library:
 def _multi() -> Unit:
     return Unit(
         roles=(Role.FUZZ, Role.DELAY),
-        switches={
-            "main": Switch(
-                message=SwitchMessage(controller=20, on=100, off=1), foot=True, hand=True, contact="left jack"
-            ),
-            "loop": Switch(message=SwitchMessage(note=60, by_chart=True), section=Role.DELAY),
-            "boost": Switch(message=SwitchMessage(on_bytes="Bn 50 7F", off_bytes="Bn 50 00")),
-            "tap": Switch(momentary=True, foot=True),
-            "flip": Switch(toggle=Toggle(controller=21, value=64, by_chart=True)),
-            "knock": Switch(toggle=Toggle(note=61)),
-            "push": Switch(toggle=Toggle(bytes="Bn 51 7F")),
-        },
-        controls={
-            "time": Control(
-                scale=Scale.NOTE_VALUE,
-                message=ControlMessage(controller=30, range=("20 ms", "1500 ms"), by_chart=True),
-                hand=True,
-                pedal=True,
-                tolerance="30 ms",
-            ),
-            "mode": Control(
-                scale=Scale.CHOICE,
-                choices=("on", "12:30"),
-                message=ControlMessage(controller=31, values={"on": 0, "12:30": 9}),
-            ),
-        },
-        triggers={
-            "hit": Trigger(note=38, velocity=40, foot=True),
-            "stop": Trigger(controller=40, value=3, by_chart=True),
-            "go": Trigger(bytes="F0 7D 01 F7"),
-        },
-        programs=Programs(
-            count=300,
-            first="1A",
-            bank_of=3,
-            bank_select=BankSelect.BOTH,
-            first_bank=5,
-            program_change=False,
-            foot=True,
-            hand=True,
-            settle_ms=90.5,
-            silence_ms=15,
-            tails="cut",
-            tail_ms=800,
-            repeat="ignored",
-        ),
-        presets=(
-            Preset(
-                slot="2B",
-                name="null",
-                stores={"main": "on", "time": "380 ms"},
-                rest="off",
-                footswitches={"A": "tap"},
-                pitches=("E1", "Bb2"),
-                variants={
-                    "louder": Variant(controller=50, value=2, foot=True, by_chart=True, stores={"boost": "on"}),
-                    "softer": Variant(bytes="Bn 52 00"),
-                },
-            ),
-        ),
+        switches=_switches(),
+        controls=_controls(),
+        triggers=_triggers(),
+        programs=_programs(),
+        presets=_presets(),
         sections_at_once=2,
         bypass_tails="kept",
         boot_s=11.5,
@@ -122,6 +68,78 @@ def _multi() -> Unit:
         owned=False,
         price=120.5,
         notes="Two lines:\n  the second # is no comment",
+    )
+
+
+def _switches() -> dict[str, Switch]:
+    return {
+        "main": Switch(message=SwitchMessage(controller=20, on=100, off=1), foot=True, hand=True, contact="left jack"),
+        "loop": Switch(message=SwitchMessage(note=60, by_chart=True), section=Role.DELAY),
+        "boost": Switch(message=SwitchMessage(on_bytes="Bn 50 7F", off_bytes="Bn 50 00")),
+        "tap": Switch(momentary=True, foot=True),
+        "flip": Switch(toggle=Toggle(controller=21, value=64, by_chart=True)),
+        "knock": Switch(toggle=Toggle(note=61)),
+        "push": Switch(toggle=Toggle(bytes="Bn 51 7F")),
+    }
+
+
+def _controls() -> dict[str, Control]:
+    return {
+        "time": Control(
+            scale=Scale.NOTE_VALUE,
+            message=ControlMessage(controller=30, range=("20 ms", "1500 ms"), by_chart=True),
+            hand=True,
+            pedal=True,
+            tolerance="30 ms",
+        ),
+        "mode": Control(
+            scale=Scale.CHOICE,
+            choices=("on", "12:30"),
+            message=ControlMessage(controller=31, values={"on": 0, "12:30": 9}),
+        ),
+    }
+
+
+def _triggers() -> dict[str, Trigger]:
+    return {
+        "hit": Trigger(note=38, velocity=40, foot=True),
+        "stop": Trigger(controller=40, value=3, by_chart=True),
+        "go": Trigger(bytes="F0 7D 01 F7"),
+    }
+
+
+def _programs() -> Programs:
+    return Programs(
+        count=300,
+        first="1A",
+        bank_of=3,
+        bank_select=BankSelect.BOTH,
+        first_bank=5,
+        program_change=False,
+        foot=True,
+        hand=True,
+        settle_ms=90.5,
+        silence_ms=15,
+        tails="cut",
+        tail_ms=800,
+        repeat="ignored",
+    )
+
+
+def _presets() -> tuple[Preset, ...]:
+    return (
+        Preset(
+            slot="2B",
+            name="null",
+            stores={"main": "on", "time": "380 ms"},
+            rest="off",
+            footswitches={"A": "tap"},
+            pitches=("E1", "Bb2"),
+            variants={
+                "louder": Variant(controller=50, value=2, foot=True, by_chart=True, stores={"boost": "on"}),
+                "softer": Variant(bytes="Bn 52 00"),
+            },
+        ),
     )
 
 
