@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from scenebook.model import MAIN, FormEntry, Gig, Library, Rig, Unit
 from scenebook.model.units import RESERVED
 from scenebook.proof.scales import Value, held
-from scenebook.proof.substitutes import with_stand_ins
+from scenebook.proof.substitutes import Places, with_stand_ins
 from scenebook.proof.tonight import Loop, Tonight, Words, tonight_at
 
 __all__ = ["HOME", "Asked", "Key", "Reading", "read_gig"]
@@ -55,10 +55,11 @@ def read_gig(library: Library, gig: Gig, rig: Rig) -> tuple[Tonight, list[Readin
     tuning = library.settings.tuning
     home = _asked(tonight, {}, None, None, None, tuning)
     readings = [Reading(HOME, None, None, home)]
+    places: Places = {}
     for key, entry, tempo, goes_on in _cues(library, gig):
         song = gig.entries[key[0]].song
         scene = library.songs[song].scenes[entry.scene]
-        words = with_stand_ins(tonight, tonight.words(scene))
+        words, places = with_stand_ins(tonight, tonight.words(scene), places if goes_on else {})
         left = readings[-1].units if goes_on else home
         units = _asked(tonight, words, left, readings[-1].units, tempo, tuning)
         readings.append(Reading(key, song, entry.scene, units, frozenset(tonight.triggers(scene))))

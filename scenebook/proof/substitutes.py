@@ -10,7 +10,7 @@ from scenebook.model import MAIN, StandIn, Unit
 from scenebook.model.units import RESERVED
 from scenebook.proof.tonight import Tonight, Words, value_over
 
-__all__ = ["with_stand_ins"]
+__all__ = ["Places", "with_stand_ins"]
 
 
 class _Need(NamedTuple):
@@ -29,10 +29,17 @@ class _Place(NamedTuple):
 
 
 _Kept = dict[_Place, tuple[_Need, StandIn]]
+Places = dict[tuple[str, str | None], _Place]
+"""Where the needs of missing units are met at a cue, by unit and switch (None: its preset)."""
 
 
-def with_stand_ins(tonight: Tonight, words: Words) -> Words:
-    """Return what the scene says of the units that are there, the parts of missing ones played by others."""
+def with_stand_ins(tonight: Tonight, words: Words, before: Places) -> tuple[Words, Places]:
+    """Return what the scene says of the units that are there, the parts of missing ones played by others; and where.
+
+    `before` says where at the cue before: what met the needs of a missing unit that the scene leaves is left too (S6).
+    """
+    words = {name: dict(setting) for name, setting in words.items()}
+    places = _left(tonight, words, before)
     said = {name: dict(setting) for name, setting in words.items() if name in tonight.units}
     needs = list(_needs(tonight, words))
     kept = _shared_out(tonight, words, needs)
@@ -44,7 +51,22 @@ def with_stand_ins(tonight: Tonight, words: Words) -> Words:
             setting[place.switch] = "on"
         for control, text in _controls(tonight, need, stand_in, words[need.unit]).items():
             setting.setdefault(control, text)
-    return said
+    return said, places | {(need.unit, need.switch): place for place, (need, _) in kept.items()}
+
+
+def _left(tonight: Tonight, words: Words, before: Places) -> Places:
+    """Say of the places of missing units, or of their switches, that the scene leaves them; return those places."""
+    left: Places = {}
+    for (name, switch), place in before.items():
+        setting = {} if name in tonight.units else words.get(name, {})
+        if "leave" not in setting and setting.get(switch or "preset") != "leave":
+            continue
+        left[name, switch] = place
+        if place.switch is not None:
+            words.setdefault(place.unit, {}).setdefault(place.switch, "leave")
+        elif place.unit not in words:
+            words[place.unit] = {"leave": "unit"}
+    return left
 
 
 def _controls(tonight: Tonight, need: _Need, stand_in: StandIn, wanted: dict[str, str]) -> dict[str, str]:

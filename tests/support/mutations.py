@@ -60,7 +60,8 @@ def _of_cue(place: int, cue: SentCue, sent: Sequence[SentCue], chance: random.Ra
     elsewhere = [message for other in sent for message in other.messages]
     ports = sorted({message.port for message in elsewhere})
     strays = [SentMessage(port, 0, data) for port in ports for data in STRAY]
-    for stray in [*strays, *(m._replace(wait_us=0) for m in chance.choices(elsewhere, k=3) if elsewhere)]:
+    again = chance.choices(elsewhere, k=3) if elsewhere else []
+    for stray in [*strays, *(message._replace(wait_us=0) for message in again)]:
         index = chance.randint(0, len(cue.messages))
         yield _changed("stray", place, cue, index, index, (stray,))
 
