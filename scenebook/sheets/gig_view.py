@@ -51,7 +51,7 @@ def view_of(library: Library, cue_list: CueList, *, revision: int, paper: Paper 
 
 
 def _units(cue_list: CueList, rig: Rig) -> list[str]:
-    return [*rig.carried, *(state.unit for cue in cue_list.cues[:1] for state in cue.states)]
+    return [state.unit for cue in cue_list.cues[:1] for state in cue.states] or list(rig.carried)
 
 
 def _by_entry(cue_list: CueList) -> dict[int, list[Cue]]:
@@ -69,34 +69,40 @@ def _songs(
     pages = []
     for place, entry in enumerate(gig.entries):
         own = cues.get(place, ())
-        then = gap_after(gig, place)
-        pages.append(song_page(library, entry, own, before, number=str(place + 1), then=then, short=short))
+        number, then = str(place + 1), gap_after(gig, place)
+        page = song_page(library, entry, own, before, number=number, then=then, short=short, played_by=gig.played_by)
+        pages.append(page)
         before = own[-1] if own else before
     return tuple(pages)
 
 
 def _last(library: Library, gig: Gig, cue_list: CueList, short: Mapping[str, str]) -> tuple[Section, ...]:
     """Return spare songs, then the house sounds, each of which comes from home."""
-    home_cues = cue_list.cues[:1]
-    home = home_cues[0] if home_cues else None
-    sections = []
-    if cue_list.spares:
-        entries = {entry.song: entry for entry in gig.spares}
-        lines, pages = [], []
-        for index, spare in enumerate(cue_list.spares, start=1):
-            entry, own, number = entries.get(spare.song, SetEntry(song=spare.song)), _played(spare), f"S{index}"
-            lines.append(floor_line(library, entry, own, number, "", short))
-            pages.append(song_page(library, entry, own, home, number=number, then="", short=short))
-        sections.append(
-            Section("Spare songs", floor_set("Spare songs", lines, [home_cues], "each from home", short), tuple(pages))
-        )
+    home = cue_list.cues[:1]
+    found = [_spares(library, gig, cue_list.spares, home, short)] if cue_list.spares else []
     if cue_list.house:
-        own, entry = _played(cue_list.house), SetEntry(song=cue_list.house.song)
-        page = song_page(library, entry, own, home, number="", then="", short=short)
-        house = house_lines(library.songs[entry.song], own, home, short)
-        floor = floor_set("House sounds", house, [home_cues], "what differs from home", short)
-        sections.append(Section("House sounds", floor, (page,)))
-    return tuple(sections)
+        found.append(_house(library, gig, cue_list.house, home, short))
+    return tuple(found)
+
+
+def _spares(
+    library: Library, gig: Gig, spares: Sequence[SongCues], home: Sequence[Cue], short: Mapping[str, str]
+) -> Section:
+    entries, lines, pages = {entry.song: entry for entry in gig.spares}, [], []
+    before = home[0] if home else None
+    for index, spare in enumerate(spares, start=1):
+        entry, own, number = entries.get(spare.song, SetEntry(song=spare.song)), _played(spare), f"S{index}"
+        lines.append(floor_line(library, entry, own, number, "", short))
+        page = song_page(library, entry, own, before, number=number, then="", short=short, played_by=gig.played_by)
+        pages.append(page)
+    return Section("Spare songs", floor_set("Spare songs", lines, [home], "each from home", short), tuple(pages))
+
+
+def _house(library: Library, gig: Gig, house: SongCues, home: Sequence[Cue], short: Mapping[str, str]) -> Section:
+    entry, own, before = SetEntry(song=house.song), _played(house), home[0] if home else None
+    lines = house_lines(library.songs[house.song], own, before, short)
+    page = song_page(library, entry, own, before, number="", then="", short=short, played_by=gig.played_by)
+    return Section("House sounds", floor_set("House sounds", lines, [home], "what differs from home", short), (page,))
 
 
 def _played(song: SongCues) -> tuple[Cue, ...]:

@@ -33,6 +33,11 @@ class _Scope:
     short: Mapping[str, str]
     song: Song
     tempo: float | None
+    names: Mapping[str, str]  # a unit that plays another one's part tonight: the other, as scenes call it
+
+    def said(self, scene: Scene, unit: str) -> Mapping[str, str]:
+        """What the scene says of a carried unit."""
+        return scene.units.get(self.names.get(unit, unit), {})
 
 
 def song_page(
@@ -44,11 +49,12 @@ def song_page(
     number: str,
     then: str,
     short: Mapping[str, str],
+    played_by: Mapping[str, str],
 ) -> SongPage:
     """Return the page of the song that `entry` plays; `before` is the cue from which its first cue comes."""
     song = library.songs[entry.song]
     tempo = entry.tempo if entry.tempo is not None else song.tempo
-    scope = _Scope(library, short, song, tempo)
+    scope = _Scope(library, short, song, tempo, {new: old for old, new in played_by.items()})
     entries: list[Entry] = []
     for index, cue in enumerate(cues):
         entries.append(_entry(scope, cue, cues[index - 1] if index else before, cues[:index]))
@@ -105,27 +111,29 @@ def _mark(state: UnitState, old: UnitState | None, short: Mapping[str, str]) -> 
 
 def _sounds(scope: _Scope, cue: Cue, scene: Scene, old: Mapping[str, UnitState]) -> Iterable[Sound]:
     for state in cue.states:
-        parts = tuple(_parts(scope, state, scene, old.get(state.unit)))
+        needs = _Needs(scene, cue, scope.names.get(state.unit, state.unit), state.unit)
+        parts = tuple(_parts(scope, state, needs, old.get(state.unit)))
         if parts:
             yield Sound(scope.short.get(state.unit, state.unit), parts)
 
 
-def _parts(scope: _Scope, state: UnitState, scene: Scene, old: UnitState | None) -> Iterable[Part]:
+def _parts(scope: _Scope, state: UnitState, needs: "_Needs", old: UnitState | None) -> Iterable[Part]:
     """Yield what the scene says of a unit, then what else is on or new while it sounds."""
-    setting = scene.units.get(state.unit, {})
+    setting = scope.said(needs.scene, state.unit)
     if "leave" in setting:
         yield Part("as it was", Need.NONE, False)
         return
-    yield from _preset_part(scope, state, scene, old)
+    yield from _preset_parts(scope, state, needs, old)
     unit = unit_of(scope.library.units, state.unit)
     for member, thing in {**unit.switches, **unit.controls}.items():
-        said = setting.get(member)
-        text = said if said is not None and member not in state.values else state.values.get(member, "")
+        said, need = setting.get(member), needs.of(member, setting)
+        text = state.values.get(member, said or "")
         changed = old is not None and member in state.values and old.values.get(member) != text
-        if text and (said is not None or (state.sounds and _worth(member, text, changed))):
+        wanted = said is not None or need is not Need.NONE
+        if text and (wanted or (state.sounds and _worth(member, text, changed))):
             words = value_words(text, thing, scope.tempo, scope.library.settings.tuning)
             left = ", as it was" if said == "leave" or member in state.left else ""
-            yield Part(f"{_said(member)} {words}".strip() + left, _need(scene, state.unit, member, said), changed)
+            yield Part(f"{_said(member)} {words}".strip() + left, need, changed)
 
 
 def _worth(member: str, text: str, changed: bool) -> bool:
@@ -137,13 +145,12 @@ def _said(member: str) -> str:
     return "" if member == MAIN else member
 
 
-def _preset_part(scope: _Scope, state: UnitState, scene: Scene, old: UnitState | None) -> Iterable[Part]:
-    setting = scene.units.get(state.unit, {})
+def _preset_parts(scope: _Scope, state: UnitState, needs: "_Needs", old: UnitState | None) -> Iterable[Part]:
+    need = needs.of("preset", scope.said(needs.scene, state.unit))
     changed = old is not None and (old.preset, old.variant) != (state.preset, state.variant)
-    if state.preset is None or not ("preset" in setting or changed):
+    if state.preset is None or not (changed or need is not Need.NONE):
         return
     preset = _preset(scope.library, state)
-    need = _need(scene, state.unit, "preset", setting.get("preset"))
     yield Part(preset_words(preset, state.variant), need, changed)
     if preset.footswitches:
         yield Part("footswitches: " + "; ".join(f"{k} {v}" for k, v in preset.footswitches.items()), Need.NONE, False)
@@ -157,11 +164,28 @@ def _preset(library: Library, state: UnitState) -> Preset:
     return next((preset for preset in unit.presets if preset.slot == slot), Preset(slot=slot))
 
 
-def _need(scene: Scene, unit: str, member: str, said: str | None) -> Need:
-    """Return the mark: only what the scene itself turns on or recalls is a need (rule S7)."""
-    if said is None or said in ("off", "leave"):
-        return Need.NONE
-    return Need.COLOUR if {unit, f"{unit}.{member}"} & set(scene.colours) else Need.MUST
+@dataclass(frozen=True, slots=True)
+class _Needs:
+    """What of a unit the scene needs: what it says of it, and what the unit plays for another one (rules S7, S8)."""
+
+    scene: Scene
+    cue: Cue
+    name: str  # as the scene calls the unit
+    unit: str
+
+    def of(self, member: str, setting: Mapping[str, str]) -> Need:
+        """Return the mark of a member, or of "preset"."""
+        said = setting.get(member)
+        if said is not None and said not in ("off", "leave"):
+            return self._mark(self.name, f"{self.name}.{member}")
+        place = f": {self.unit} preset " if member == "preset" else f": {member_words(self.unit, member)}, likeness "
+        parts = [text.split(place)[0] for text in self.cue.stand_ins if place in text]
+        return self._mark(*parts) if parts else Need.NONE
+
+    def _mark(self, *names: str) -> Need:
+        """Return the mark of a need by its names; a stand-in is told in words, with no point before the member."""
+        colours = {words for colour in self.scene.colours for words in (colour, colour.replace(".", " "))}
+        return Need.COLOUR if colours & set(names) else Need.MUST
 
 
 def _sent(messages: Iterable[Message], short: Mapping[str, str]) -> tuple[str, ...]:

@@ -212,6 +212,40 @@ def test_a_left_unit_is_as_it_was() -> None:
     assert entry.sounds == (Sound("looper", (Part("as it was", Need.NONE, False),)),)
 
 
+@pytest.mark.parametrize(
+    ("colours", "need"),
+    [((), Need.MUST), (("ring modulator",), Need.COLOUR), (("ring modulator.main",), Need.MUST)],
+)
+def test_what_plays_a_missing_units_part_has_its_mark(colours: tuple[str, ...], need: Need) -> None:
+    """The must is the sound, not the box that it comes from."""
+    song = Song(scenes={"one": Scene(colours=colours)})
+    library = a_library(a_gig(NAMES), {"Lamp room": song})
+    stand_in = "ring modulator: multi-effects, small chorus, likeness 0.5"
+
+    said = view_of(library, changed(compiled(library), 1, stand_ins=(stand_in,)), revision=1)
+
+    assert said.songs[0].entries[0].sounds == (Sound("multi-effects", (Part("chorus off", need, False),)),)
+
+
+def test_a_unit_played_by_another_is_spoken_of_by_the_scenes_name() -> None:
+    """The scene says echo; tonight the tape delay is the echo."""
+    chorus = Scene(units={"echo": {"main": "on", "mix": "30 %"}}, colours=("echo.mix",))
+    library = a_library(a_gig(NAMES), {"Lamp room": a_song().model_copy(update={"scenes": {"chorus": chorus}})})
+    made = compiled(a_library(a_gig(NAMES)))
+    tonight = library.gigs["Pell Quay"].model_copy(update={"played_by": {"echo": DELAY}})
+
+    said = view_of(library.model_copy(update={"gigs": {"Pell Quay": tonight}}), made, revision=1)
+
+    assert said.songs[0].entries[1].sounds[-1] == Sound(
+        "delay",
+        (
+            Part("on", Need.MUST, True),
+            Part("time 1/8. (469 ms)", Need.NONE, True),
+            Part("mix 30 %", Need.COLOUR, False),
+        ),
+    )
+
+
 def test_a_repeated_entry_with_nothing_to_do_is_short() -> None:
     """A verse that comes again as it was needs one line."""
     song = Song(tempo=96, scenes={"verse": Scene(notes="Softly.")}, form=(FormEntry(scene="verse", bars=8),) * 2)
