@@ -69,15 +69,19 @@ def find_key(key: str, names: Sequence[str], unit_of: UnitOf) -> tuple[str, str]
         return find_name(key, names, "unit"), ""
     try:
         unit = find_name(front, names, "unit")
+        return unit, _member(member.strip(), unit, unit_of)
     except UnknownNameError:
         if any(name.casefold().startswith(key.casefold()) for name in names):  # a unit with a point in its name
             return find_name(key, names, "unit"), ""
         raise
-    if member.strip() in RESERVED:
-        return unit, member.strip()
+
+
+def _member(text: str, unit: str, unit_of: UnitOf) -> str:
+    if text in RESERVED:
+        return text
     thing = unit_of(unit)
     try:
-        return unit, find_name(member, [*thing.switches, *thing.controls], "member")
+        return find_name(text, [*thing.switches, *thing.controls], "member")
     except UnknownNameError as error:
         raise error.at(f"unit {unit!r}") from None
 
