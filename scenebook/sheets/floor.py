@@ -101,7 +101,7 @@ def _items(cue: Cue | None, instrument: str, short: Mapping[str, str]) -> Iterat
         return
     by_unit: dict[str, list[ByHand]] = {}
     for move in ahead_first(cue.by_hand):
-        if move.action is not Action.CHANGE:
+        if move.action not in (Action.CHANGE, Action.CHECK):
             by_unit.setdefault(move.unit, []).append(move)
     yield from (_unit_item(short.get(unit, unit), moves) for unit, moves in by_unit.items())
     if cue.late and cue.late != "time not known":

@@ -105,7 +105,7 @@ def _hears(place: Placement) -> str:
 def _home(library: Library, home: Cue | None) -> Table:
     rows = [_home_row(library, state, home.by_hand) for state in home.states] if home else []
     title = "Home: how every switch and knob stands before the first song"
-    return Table(title, ("unit", "set and check by hand", "by message or preset"), tuple(rows))
+    return Table(title, ("unit", "set and check by hand", "by message or preset; free"), tuple(rows))
 
 
 def _home_row(library: Library, state: UnitState, moves: Sequence[ByHand]) -> tuple[str, str, str]:

@@ -198,10 +198,10 @@ def _sent(messages: Iterable[Message], short: Mapping[str, str]) -> tuple[str, .
 
 
 def _message_words(message: Message) -> str:
-    if message.kind is MessageKind.RECALL:
+    """Say what a message does, without its unit: the preset, "on", "mix 40 %", or the trigger's name alone."""
+    if message.kind in (MessageKind.RECALL, MessageKind.VARIANT) or message.value == message.member:
         return message.value
-    member = message.member if message.kind is MessageKind.TRIGGER else _said(message.member)
-    return member_words(member, "") + (f" {message.value}" if message.value and member else message.value)
+    return f"{_said(message.member)} {message.value}".strip()
 
 
 def _caveats(cue: Cue) -> tuple[Caveat, ...]:

@@ -25,9 +25,9 @@ def view(name: str) -> GigView:
 def a_font(path: Path, characters: str, *, ps_name: str = "Blocks-Regular") -> Path:
     """Build a font that draws a block for each character; without a PostScript name the setter passes it over."""
     pen = TTGlyphPen(None)
-    for move, *points in [(pen.moveTo, (100, 0)), (pen.lineTo, (100, 700), (900, 700), (900, 0))]:
-        for point in points:
-            move(point)
+    pen.moveTo((100, 0))
+    for corner in ((100, 700), (900, 700), (900, 0)):
+        pen.lineTo(corner)
     pen.closePath()
     glyphs = [".notdef", *(f"uni{ord(character):04X}" for character in characters)]
     font = FontBuilder(1000, isTTF=True)

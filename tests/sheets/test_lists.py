@@ -80,7 +80,9 @@ def test_a_cue_is_json_by_the_contract() -> None:
     }  # fmt: skip
 
 
-def by_hand(do: str, unit: str, member: str, before: str, after: str, when: str, cue: int, ms: float, presses: int):
+def by_hand(
+    do: str, unit: str, member: str, before: str, after: str, when: str, cue: int, ms: float, presses: int
+) -> dict[str, object]:
     """A move by hand or foot as JSON has it."""
     return {
         "do": do, "unit": unit, "member": member, "from": before, "to": after, "when": when, "for_cue": cue,

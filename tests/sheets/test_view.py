@@ -2,10 +2,11 @@
 
 import datetime
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
-from scenebook.cueing.cues import Action, ByHand, CueList, Moment
+from scenebook.cueing.cues import Action, ByHand, CueList, Message, MessageKind, Moment
 from scenebook.model import FormEntry, Gig, GigSet, Instrument, Scene, SetEntry, Song
 from scenebook.sheets import GigView, Paper, view_of
 from scenebook.sheets.floor import short_key
@@ -20,13 +21,13 @@ def a_view(gig: Gig | None = None, songs: dict[str, Song] | None = None) -> GigV
     return view_of(library, compiled(library), revision=12)
 
 
-def changed(cue_list: CueList, number: int, **said: object) -> CueList:
+def changed(cue_list: CueList, number: int, **said: Any) -> CueList:
     cues = list(cue_list.cues)
     cues[number] = cues[number]._replace(**said)
     return replace(cue_list, cues=tuple(cues))
 
 
-def view_with(number: int, **said: object) -> GigView:
+def view_with(number: int, **said: Any) -> GigView:
     library = a_library(a_gig(NAMES))
     return view_of(library, changed(compiled(library), number, **said), revision=12)
 
@@ -73,6 +74,7 @@ def test_what_is_pressed_and_turned_stands_a_unit_at_a_time() -> None:
         ByHand(Action.PRESS, DELAY, "main", "on", "off", Moment.CUE, 1, 700),
         ByHand(Action.HOLD, LOOPER, "record", "", "on bar 1", Moment.CUE, 1, 700),
         ByHand(Action.CHANGE, "instrument", "instrument", "viola", "mandola, capo 2", Moment.GAP, 1, 20_000),
+        ByHand(Action.CHECK, MULTI, "chorus", "", "off", Moment.CUE, 1, 700),
     )
 
     line = view_with(1, by_hand=moves, late="late by 1.2 s").floor[0].lines[0]
@@ -164,6 +166,21 @@ def test_a_preset_says_its_name_its_footswitches_and_its_pitches() -> None:
     )
     assert entry.sent == ("multi-effects: 2B",)
     assert Sound("looper", (Part("record press for the last eight bars", Need.MUST, False),)) in entry.sounds
+
+
+def test_what_goes_by_message_is_told_unit_by_unit() -> None:
+    """So that nobody presses what comes by itself; Bank Select is the wire's affair."""
+    messages = (
+        Message("front", MULTI, MessageKind.BANK, "", "2B ice", b"\xb1\x00\x00", 0),
+        Message("front", MULTI, MessageKind.RECALL, "preset", "2B ice", b"\xc1\x04", 960),
+        Message("front", LOOPER, MessageKind.TRIGGER, "fade out", "fade out", b"\xb4\x3f\x01", 1600),
+        Message("front", MULTI, MessageKind.CONTROL, "delay mix", "40 %", b"\xb1\x11\x33", 181_600),
+        Message("front", MULTI, MessageKind.ON, "main", "on", b"\xb1\x18\x7f", 182_560),
+    )
+
+    entry = view_with(2, messages=messages).songs[0].entries[1]
+
+    assert entry.sent == ("multi-effects: 2B ice, delay mix 40 %, on", "looper: fade out")
 
 
 def test_what_lacks_is_without_or_late_says_what_to_do() -> None:
