@@ -340,3 +340,35 @@ def test_playback_may_begin_at_any_song_whatever_stood_before(
 
     assert proof.failures == ()
     assert proof.cues == 1 + len(DEMO.gigs[gig].entries)
+
+
+def songs_of(gig: str) -> list[tuple[str, list[Cue]]]:
+    """Return every song as it is played by itself: its first cue full, the others lean; sets, spares, house sounds."""
+    lean, full = LISTS[gig]
+    entries = range(len(DEMO.gigs[gig].entries))
+    lists = [[[cue for cue in each.cues if cue.entry == entry] for each in (lean, full)] for entry in entries]
+    lists += [[list(a.cues), list(b.cues)] for a, b in zip(lean.spares, full.spares, strict=True)]
+    lists += [[list(each.house.cues) for each in (lean, full) if each.house]]
+    return [(first.song, [first, *rest]) for (_, *rest), (first, *_) in lists]
+
+
+@pytest.mark.parametrize(("gig", "port"), PORTS)
+def test_each_song_has_a_file_with_its_own_cues(
+    gig: str, port: str, read: Callable[[Path], Read], exported: dict[str, Path]
+) -> None:
+    """For a band that calls its songs as it goes: from a full first scene, in order, a bar of pre-roll before it."""
+    files = [path for path in sorted(exported[gig].glob("*.mid")) if re.search(r"-\d\d-", path.name)]
+    several = len([each for each in PORTS if each[0] == gig]) > 1
+    mine = [read(path) for path in files if not several or path.stem.endswith(f"-{port}")]
+    songs = songs_of(gig)
+
+    assert [[data for _, data in found.messages] for found in mine] == [
+        [message.data for cue in cues for message in on_port(cue.messages, port)] for _, cues in songs
+    ]
+    assert [[words.split(" (")[0] for _, words in found.markers] for found in mine] == [
+        [f"{song}: {cue.scene}" for cue in cues] for song, cues in songs
+    ]
+    assert [found.markers[0][0] for found in mine] == [
+        int(bar_quarters(DEMO.songs[song].metre) * found.header[2])
+        for found, (song, _) in zip(mine, songs, strict=True)
+    ]
