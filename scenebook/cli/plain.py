@@ -15,8 +15,9 @@ def print_lines(lines: Iterable[str]) -> None:
 
 
 def print_json(value: Any) -> None:
-    """Print a value as JSON, in the script that its words are written in."""
-    print(json.dumps(value, ensure_ascii=False, indent=2))
+    """Print a value as JSON, in the script that its words are written in where the output can hold it."""
+    holds_all = (sys.stdout.encoding or "utf-8").lower().replace("-", "").startswith("utf")
+    print(json.dumps(value, ensure_ascii=not holds_all, indent=2))
 
 
 def columns(rows: Iterable[Sequence[str]], *, indent: int = 0) -> list[str]:

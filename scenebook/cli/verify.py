@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 __all__ = ["app", "failure_lines", "proof_json", "summary_lines"]
 
+SHOWN = 3  # things of one cue that its line tells
+
 app = group("proving", "Prove a gig.")
 
 
@@ -49,12 +51,15 @@ def verify_command(
 
 
 def failure_lines(found: "Verified") -> "Iterator[str]":
-    """Yield a line for each thing that is not as its scene asks."""
+    """Yield a line for each cue that is not as its scene asks; what concerns a whole list has one too."""
+    by_cue: dict[str, list[str]] = {}
     for part, failure in found.failures:
-        place = " ".join(filter(None, [failure.song, failure.scene]))
-        cue = f"cue {failure.number}" if failure.number >= 0 else "list"
-        within = "" if part == "sets" else f"{part}, "
-        yield f"FAIL  {within}{cue}  {place}  {failure.place}: {failure.what}"
+        cue = [f"cue {failure.number}" if failure.number >= 0 else "list", failure.song, failure.scene]
+        place = ", ".join(filter(None, ["" if part == "sets" else part, *cue]))
+        by_cue.setdefault(place, []).append(f"{failure.place}: {failure.what}")
+    for place, faults in by_cue.items():
+        more = f" And {counted(len(faults) - SHOWN, 'more thing')}; --json tells all." if len(faults) > SHOWN else ""
+        yield f"FAIL  {place}  {' '.join(faults[:SHOWN])}{more}"
 
 
 def summary_lines(found: "Verified") -> "Iterator[str]":

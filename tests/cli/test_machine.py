@@ -117,6 +117,15 @@ def test_a_terminal_without_our_signs_gets_question_marks(demo: Path) -> None:
     assert "? silent  octave down" in printed.out
 
 
+def test_json_says_everything_on_any_terminal(empty: Path) -> None:
+    """A program reads it: no letter may become a question mark."""
+    assert typed("unit", "add", "Träume, 夢").code == 0
+
+    printed = typed_in_a_process("unit", "list", "--json", PYTHONIOENCODING="ascii")
+
+    assert json.loads(printed.out)[0]["name"] == "Träume, 夢"
+
+
 @pytest.mark.parametrize("environment", [{}, {"NO_COLOR": "1"}, {"FORCE_COLOR": "1"}])
 def test_nothing_is_told_by_colour(demo: Path, environment: dict[str, str]) -> None:
     """Output goes to printers, mails and red torches: it is the same plain text everywhere."""
