@@ -239,6 +239,8 @@ _WHEN = {Moment.BEFORE: "before", Moment.GAP: "in the gap", Moment.FREE: "free b
 
 
 def _wrapped(text: str, *, indent: str, hang: str) -> list[str]:
+    if len(indent) + len(text) <= WIDTH and text.isprintable():  # nearly always, and many times as fast
+        return [indent + text]
     return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=hang, break_long_words=False) or [indent]
 
 
@@ -248,4 +250,6 @@ def _padded(text: str, width: int) -> str:
 
 def _columns(text: str) -> int:
     """Return how many columns a text takes: none for a combining mark, two for a wide character (UAX 11)."""
+    if text.isascii():
+        return len(text)
     return sum(0 if unicodedata.combining(c) else 1 + (unicodedata.east_asian_width(c) in "WF") for c in text)
