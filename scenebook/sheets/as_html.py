@@ -34,7 +34,8 @@ _HEAD = """<!DOCTYPE html>
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <title>{title}</title>
 <style>
-@page {{ size: {paper}; margin: 14mm 12mm 14mm 20mm }}
+@page {{ size: {paper}; margin: 18mm 12mm 14mm 20mm; font: {near}pt sans-serif;
+  @top-left {{ content: "{bearing}" }} @top-right {{ content: "page " counter(page) " of " counter(pages) }} }}
 body {{ font: {near}pt/1.35 "DejaVu Sans Condensed", "DejaVu Sans", sans-serif; color: #000; background: #fff;
   margin: 1rem auto; max-width: 62rem; padding: 0 1rem; overflow-wrap: anywhere }}
 header {{ border-bottom: 1px solid }}
@@ -55,8 +56,10 @@ article p, section > p {{ margin: .3rem 0 }}
 .new {{ text-decoration: underline; font-weight: bold }}
 table {{ border-collapse: collapse; width: 100%; margin: .3rem 0 1rem }}
 caption {{ text-align: left; font-weight: bold; padding-top: .6rem }}
-th, td {{ border-bottom: 1px solid; text-align: left; vertical-align: top; padding: .15rem .4rem }}
+th, td {{ border-bottom: 1px solid; text-align: left; vertical-align: top; padding: .15rem .4rem;
+  overflow-wrap: break-word }}
 tr {{ break-inside: avoid }}
+@media print {{ header {{ display: none }} body {{ margin: 0; padding: 0; max-width: none }} }}
 </style>
 </head>
 <body>
@@ -67,7 +70,11 @@ def html(view: GigView) -> str:
     """Return the sheet as one self-contained HTML page."""
     paper = "A4" if view.paper is Paper.A4 else "letter"
     head = _HEAD.format(
-        title=escape(f"{view.gig}, {view.rig}"), paper=paper, near=point_size(NEAR_MM), floor=point_size(FLOOR_MM)
+        title=escape(f"{view.gig}, {view.rig}"),
+        paper=paper,
+        bearing=_in_css(" · ".join(view.bearing)),
+        near=point_size(NEAR_MM),
+        floor=point_size(FLOOR_MM),
     )
     body = [
         _tag("header", escape(" · ".join(view.bearing))),
@@ -83,6 +90,11 @@ def html(view: GigView) -> str:
 
 def _tag(name: str, inner: str, kind: str = "") -> str:
     return f'<{name} class="{kind}">{inner}</{name}>' if kind else f"<{name}>{inner}</{name}>"
+
+
+def _in_css(words: str) -> str:
+    """Return a text for a CSS string, all but letters and digits by number: nothing in it can end the string."""
+    return "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):x} " for c in words)
 
 
 def _lines(words: str) -> str:

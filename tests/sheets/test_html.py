@@ -1,6 +1,7 @@
 """The sheet as a page: whole, safe with any text, and asking nobody for anything."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 from scenebook.sheets import Paper, html, view_of
@@ -61,6 +62,16 @@ def test_any_text_is_only_text() -> None:
 
     assert {"script", "img"} & page.tags == set()
     assert packed(ODD) in packed(page.text)
+
+
+def test_a_gigs_name_cannot_end_the_style_that_prints_it() -> None:
+    """The gig's name stands at the head of every printed page, in the page's style."""
+    view = replace(a_view(), gig='"; } </style><script>')
+
+    page = read(html(view))
+
+    assert "script" not in page.tags
+    assert '@top-left { content: "\\22 \\3b \\20 \\7d \\20 \\3c \\2f style\\3e \\3c script\\3e ' in html(view)
 
 
 def test_the_page_asks_nobody_for_anything() -> None:
