@@ -14,8 +14,9 @@ from scenebook.cueing.cues import Action, ByHand, Cue, CueList, Moment, SongCues
 from scenebook.cueing.hands import Wanted, placed
 from scenebook.cueing.moves import HandMove, UnitMoves, checks, moves_of, trigger_moves
 from scenebook.cueing.order import Sequenced, sequenced
-from scenebook.cueing.path import Demand, Step, UnitPath, start_state
+from scenebook.cueing.path import UnitPath
 from scenebook.cueing.points import Point, gig_points, instruments, song_points
+from scenebook.cueing.steps import Demand, Step, start_state
 from scenebook.cueing.warnings import check_controllers, disturbances
 from scenebook.errors import SceneError, UnknownNameError
 from scenebook.model import Gig, Library, Role, SetEntry

@@ -4,7 +4,8 @@ from typing import NamedTuple
 
 from scenebook.cueing.charted import Charted, Planned
 from scenebook.cueing.cues import Action, MessageKind
-from scenebook.cueing.path import Demand, Step, UnitPath
+from scenebook.cueing.path import UnitPath
+from scenebook.cueing.steps import Demand, Step
 from scenebook.model import MAIN
 from scenebook.states.lanes import lane_indexes
 from scenebook.states.stage import Way
