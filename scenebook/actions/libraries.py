@@ -70,16 +70,18 @@ def export_to(path: Path, folder: Path) -> int:
 
 
 def check(path: Path) -> Checked:
-    """Read everything, hold each part against the others, and compile each gig on its rig.
+    """Ask SQLite whether the file is whole, read everything, hold each part against the others, compile each gig.
 
     Raises:
         LibraryError: the file is no library, or is damaged.
     """
     with open_library(path, read_only=True) as store:
-        library, revision = store.library(), store.revision
-    faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
-    faults += [] if faults else _gig_faults(library)
-    counts = len(library.units), len(library.rigs), len(library.songs), len(library.gigs)
+        revision, faults = store.revision, store.broken()
+        counts = len(store.names("unit")), len(store.names("rig")), len(store.names("song")), len(store.names("gig"))
+        library = None if faults else store.library()
+    if library is not None:
+        faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
+        faults = faults or _gig_faults(library)
     return Checked(revision, *counts, tuple(faults))
 
 

@@ -183,6 +183,9 @@ def _short_control(value: object) -> object:
     return {"scale": value} if isinstance(value, str) else value
 
 
+ShortControl = Annotated[Control, BeforeValidator(_short_control, json_schema_input_type=Scale | Control)]
+
+
 class Programs(Frozen):
     """How a unit stores and recalls its presets."""
 
@@ -323,7 +326,7 @@ class Unit(Frozen):
 
     roles: tuple[Role, ...] = ()
     switches: dict[Name, Switch] = {MAIN: Switch()}
-    controls: dict[Name, Annotated[Control, BeforeValidator(_short_control)]] = Field(default_factory=dict)
+    controls: dict[Name, ShortControl] = Field(default_factory=dict)
     triggers: dict[Name, Trigger] = Field(default_factory=dict)
     programs: Programs | None = None
     presets: tuple[Preset, ...] = ()
