@@ -90,7 +90,7 @@ def sequenced(units: Sequence[UnitMoves]) -> Sequenced:
         sum(map(running_status_bytes, wires)),
         max((max(port.settled, *port.ready.values(), 0) for port in done), default=0),
         _overlap(units, messages) if recalled else 0,
-        _interrupted(units, messages) if recalled else 0,
+        _interrupted(units, messages) if any(moves.left_again for moves in units) else 0,
     )
 
 
