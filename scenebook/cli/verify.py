@@ -66,7 +66,7 @@ def summary_lines(found: "Verified") -> "Iterator[str]":
     """Yield what was proved, through what, and what was not proved."""
     kind = "full" if found.full else "lean"
     result = "Proved" if found.ok else f"NOT PROVED ({counted(len(found.failures), 'failure')})"
-    yield f"{result}: {found.gig} on {found.rig}, {kind} list, {', '.join(each.part for each in found.parts)}"
+    yield f"{result}: {found.gig} on {found.rig}, {kind} list: {', '.join(_parts(found))}"
     sums = [counted(found.total(f"{noun}s"), noun) for noun in ("cue", "message", "byte")]
     yield f"  {', '.join(sums)}; {counted(found.total('members'), 'comparison')} of members with the scenes"
     yield f"  through the {found.port_kind}" + (f" ({found.port_reason})" if found.port_reason else "")
@@ -74,6 +74,14 @@ def summary_lines(found: "Verified") -> "Iterator[str]":
     members = sum(len(names) for names in by_hand.values())
     yield f"  worked by hand or foot, so not proved: {counted(members, 'member')} of {counted(len(by_hand), 'unit')}"
     yield from (f"  take care: {text}" for text in found.warnings)
+
+
+def _parts(found: "Verified") -> "Iterator[str]":
+    names = [each.part for each in found.parts]
+    spares = sum(name.startswith("spare song") for name in names)
+    yield names[0]
+    yield from [counted(spares, "spare song")] if spares else []
+    yield from [name for name in names[1:] if not name.startswith("spare song")]
 
 
 def proof_json(found: "Verified") -> dict[str, object]:
