@@ -113,6 +113,7 @@ def _floor_line(line: FloorLine) -> str:
     facts = " ".join(filter(None, [line.key, line.tempo]))
     items = "".join(_tag("span", escape(f"{item.mark} {item.words}".strip())) for item in line.items)
     slot = f" {_tag('i', escape(line.slot))}" if line.slot else ""
+    slot += f" +{line.later}" if line.later else ""
     number = f"{escape(line.number)} " if line.number else ""
     return _tag("p", f"{_tag('span', escape(facts) + slot, 'facts')}{number}<b>{escape(line.name)}</b> {items}")
 

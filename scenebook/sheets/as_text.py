@@ -40,10 +40,14 @@ def _floor_set(part: FloorSet) -> Iterator[str]:
 
 
 def _floor_line(line: FloorLine) -> str:
-    facts = " ".join(filter(None, [line.key, line.tempo, f"[{line.slot}]" if line.slot else ""]))
+    facts = " ".join(filter(None, [line.key, line.tempo, f"[{line.slot}]" if line.slot else "", _later(line)]))
     items = "   ".join(f"{item.mark} {item.words}".strip() for item in line.items)
     number = f"{line.number:>3} " if line.number else "    "
     return number + "   ".join(filter(None, [line.name, facts, items]))
+
+
+def _later(line: FloorLine) -> str:
+    return f"+{line.later}" if line.later else ""
 
 
 def _do(do: Do) -> str:

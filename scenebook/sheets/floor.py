@@ -11,6 +11,9 @@ from scenebook.sheets.words import CARE, ahead_first, floor_words, tempo_words
 __all__ = ["floor_line", "floor_set", "floor_sets", "gap_after", "house_lines", "short_key"]
 
 
+LATER = "+1: one more for later"
+
+
 def floor_sets(
     library: Library, gig: Gig, cues: Mapping[int, Sequence[Cue]], short: Mapping[str, str]
 ) -> tuple[FloorSet, ...]:
@@ -34,7 +37,10 @@ def floor_set(
     """Return lines with their heading."""
     first = next((cue for cues in songs for cue in cues), None)
     unit = _display(first)
-    return FloorSet(name, tuple(lines), short.get(unit, unit), after)
+    lines = tuple(lines)
+    if any(line.later for line in lines):
+        after = "   ".join(filter(None, [LATER, after]))
+    return FloorSet(name, lines, short.get(unit, unit), after)
 
 
 def floor_line(
@@ -57,6 +63,7 @@ def floor_line(
         tempo=tempo_words(song, entry.tempo),
         instrument=played,
         slot=_slot(first),
+        later=sum(move.for_cue != first.number for move in first.by_hand) if first else 0,
         items=tuple(_items(first, played if played != instrument else "", short)),
     )
 
@@ -64,7 +71,7 @@ def floor_line(
 def house_lines(song: Song, cues: Sequence[Cue], home: Cue | None, short: Mapping[str, str]) -> tuple[FloorLine, ...]:
     """Return a line for each house sound: how it differs from home, whatever was played before."""
     return tuple(
-        FloorLine("", cue.scene, "", "", "", _slot(cue), tuple(_from_home(cue, home, short)))
+        FloorLine("", cue.scene, "", "", "", _slot(cue), 0, tuple(_from_home(cue, home, short)))
         for cue in cues
         if cue.scene in song.scenes
     )
@@ -101,7 +108,7 @@ def _items(cue: Cue | None, instrument: str, short: Mapping[str, str]) -> Iterat
         return
     by_unit: dict[str, list[ByHand]] = {}
     for move in ahead_first(cue.by_hand):
-        if move.action not in (Action.CHANGE, Action.CHECK):
+        if move.for_cue == cue.number and move.action not in (Action.CHANGE, Action.CHECK):
             by_unit.setdefault(move.unit, []).append(move)
     yield from (_unit_item(short.get(unit, unit), moves) for unit, moves in by_unit.items())
     if cue.late and cue.late != "time not known":

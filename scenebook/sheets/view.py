@@ -78,8 +78,9 @@ class Item:
 class FloorLine:
     """One song on the floor page, or one house sound.
 
-    `slot` is what the set's `display` unit shows. `items`: the instrument where it is another than in the line before,
-    then what starts the song, a unit at a time.
+    `slot` is what the set's `display` unit shows. `later` counts what is set in the same gap for a later part; the song's
+    page says what. `items`: the instrument where it is another than in the line before, then what starts the song, a
+    unit at a time.
     """
 
     number: str
@@ -88,6 +89,7 @@ class FloorLine:
     tempo: str
     instrument: str
     slot: str
+    later: int
     items: tuple[Item, ...]
 
 

@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import Action, ByHand, CueList, Moment
 from scenebook.sheets import GigView, Paper, pdf, view_of
+from tests.demo_library.reading import demo_library
 from tests.support.cue_lists import FUZZ, a_gig, a_library, a_song, compiled
 from tests.support.printed import all_songs, characters, dos, entry_words, misprints, packed, printed
 
@@ -93,6 +95,19 @@ def test_an_entry_is_never_split_between_two_pages(tmp_path: Path) -> None:
         assert all(len({word.page for word in words}) == 1 for words in entry_words(read, song))
 
 
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("gig", ["Pell Quay hall", "Skerrow Head fly-in", "Tallow reading room"])
+def test_the_floor_of_a_long_evening_is_two_pages_at_most(gig: str, paper: Paper, tmp_path: Path) -> None:
+    """Two pages lie side by side at the pedals; a third would be turned in the dark."""
+    library = demo_library()
+    view = view_of(library, compile_gig(library, gig), revision=1, paper=paper)
+
+    read = printed(pdf(view), tmp_path)
+
+    first_after = next(page for page in range(1, read.pages + 1) if "Set-up" in [w.text for w in read.on(page)])
+    assert first_after <= 3
+
+
 def test_every_page_bears_the_gig_its_rig_date_revision_and_number(tmp_path: Path) -> None:
     """Sheets are dropped, mixed up and outlive their revision."""
     view = sheet()
@@ -142,7 +157,7 @@ def test_the_floor_page_says_each_song_once_in_order(tmp_path: Path) -> None:
     lines = [line for part in view.floor for line in part.lines]
     said = [part.name for part in view.floor]
     for line in lines:
-        said += [line.number, line.name, line.key, line.tempo, line.slot]
+        said += [line.number, line.name, line.key, line.tempo, line.slot, f"+{line.later}" if line.later else ""]
         said += [item.mark + item.words for item in line.items]
     assert large == characters(said)
     starts = [w.text for w in read.on(1) if w.size >= 29 and w.left < 70 and w.text.isdecimal()]

@@ -59,8 +59,8 @@ def test_the_floor_has_a_line_a_song_with_what_starts_it() -> None:
 
     assert (part.name, part.display, part.after) == ("first", "multi-effects", "then interval 20 min")
     assert part.lines == (
-        FloorLine("1", "Lamp room", "Dm", "96", "viola", "1A", (Item("→", "viola"),)),
-        FloorLine("2", "Kelp fire", "Dm", "96", "viola", "1A", ()),
+        FloorLine("1", "Lamp room", "Dm", "96", "viola", "1A", 0, (Item("→", "viola"),)),
+        FloorLine("2", "Kelp fire", "Dm", "96", "viola", "1A", 0, ()),
     )
     assert (other.name, other.after) == ("second", "")
     assert [line.number for line in other.lines] == ["3"]
