@@ -23,10 +23,14 @@ class Ordered(NamedTuple):
 
 
 def list_gigs(path: Path, text: str = "") -> dict[str, Gig]:
-    """Return the gigs in whose name, place, rig or notes a text occurs, by date."""
+    """Return the gigs in whose name, date, place, rig or notes a text occurs, by date."""
     with open_library(path, read_only=True) as store:
         gigs = store.all("gig")
-    found = {name: gig for name, gig in gigs.items() if containing(text, name, gig.place, gig.rig or "", gig.notes)}
+    found = {
+        name: gig
+        for name, gig in gigs.items()
+        if containing(text, name, str(gig.date or ""), gig.place, gig.rig or "", gig.notes)
+    }
     return dict(sorted(found.items(), key=lambda item: (str(item[1].date or "9999"), item[0])))
 
 

@@ -98,7 +98,7 @@ def set_scene(
     A scene is found by its name or by a beginning that fits it alone; if none is found, or with `new`, one is made.
 
     `entries` are texts as `entry.said` reads them; `colours` and `musts` name units or unit.member that may be missing,
-    or not; `triggers` fire when the scene begins.
+    or not; `triggers` fire when the scene begins, or with "=home" behind them no more.
 
     Raises:
         ScenebookError: anything that does not fit; nothing has been changed.
@@ -113,7 +113,7 @@ def set_scene(
         keys = [[_colour(key, names, store) for key in each] for each in (colours, musts)]
         kept = dict.fromkeys([*_still_named(old.colours, units), *keys[0]])
         values: dict[str, Any] = {**_fields(old), "units": units, "colours": [c for c in kept if c not in keys[1]]}
-        values["triggers"] = list(dict.fromkeys([*old.triggers, *(_trigger(key, names, store) for key in triggers)]))
+        values["triggers"] = _triggers(old.triggers, triggers, names, store)
         values["notes"] = old.notes if notes is None else notes
         now = made(Scene, values, place_text("song", song_name, name))
         _put(change, song_name, whole, {**whole.scenes, name: now})
@@ -227,6 +227,17 @@ def _known_or_new(song: Song, scene: str, song_name: str, *, new: bool) -> str:
 def _colour(key: str, names: Sequence[str], store: "Store") -> str:
     unit, member = find_key(key, names, store.unit)
     return f"{unit}.{member}" if member else unit
+
+
+def _triggers(old: Sequence[str], entries: Sequence[str], names: Sequence[str], store: "Store") -> list[str]:
+    found = dict.fromkeys(old)
+    for entry in entries:
+        trigger = _trigger(entry.removesuffix("=home"), names, store)
+        if entry.endswith("=home"):
+            found.pop(trigger, None)
+        else:
+            found[trigger] = None
+    return list(found)
 
 
 def _trigger(key: str, names: Sequence[str], store: "Store") -> str:

@@ -95,8 +95,8 @@ def order_command(
     """
     from scenebook.actions.gigs import order_songs
 
-    if not songs and not empty:
-        raise typer.BadParameter("name the songs, or --empty to take all out")
+    if bool(songs) == empty or (spare and part):
+        raise typer.BadParameter("name the songs, or --empty to take all out; --set or --spare, not both")
     done = order_songs(library_at(library), gig, songs or (), part=part, spare=spare, segues=segue or ())
     entries = done.gig.spares if spare else next((p.songs for p in done.gig.sets if p.name == done.place), ())
     print_lines([f"{done.name}, {done.place}:", *_entries(entries)])

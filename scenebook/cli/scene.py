@@ -54,7 +54,7 @@ def set_command(
         Several, typer.Option("--must", help="UNIT or UNIT.MEMBER that may not be missing after all.")
     ] = None,
     trigger: Annotated[
-        Several, typer.Option("--trigger", help="UNIT.TRIGGER that fires when the scene begins.")
+        Several, typer.Option("--trigger", help="UNIT.TRIGGER that fires when the scene begins; =home: no more.")
     ] = None,
     notes: Annotated[str | None, typer.Option("--notes", help="Anything else.")] = None,
     new: Annotated[bool, typer.Option("--new", help="Make a new scene, even if its name begins another's.")] = False,

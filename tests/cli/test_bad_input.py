@@ -75,6 +75,8 @@ def refused(printed: Printed, *words: str) -> None:
         (["gig", "order", "Pell", "Nosuch"], ["no song is called 'Nosuch'"]),
         (["gig", "order", "Pell", "Limpet"], ["several sets", "--set"]),
         (["gig", "order", "Pell"], ["--empty"]),
+        (["gig", "order", "Pell", "Limpet", "--empty"], ["--empty"]),
+        (["gig", "order", "Pell", "Limpet", "--set", "one", "--spare"], ["not both"]),
         (["gig", "out", "Pell", "nosuch"], ["no unit is called 'nosuch'"]),
         (["gig", "out", "Pell", "octave down", "--back"], ["unit that is out"]),
         (["gig", "replace", "Pell", "octave down", "nosuch"], ["no unit is called 'nosuch'"]),

@@ -197,6 +197,7 @@ def test_a_unit_is_replaced_and_taken_back(demo: Path) -> None:
         (["rig", "list", "no midi"], ["fly board, no MIDI"]),
         (["song", "list", "limp"], ["Limpet"]),
         (["gig", "list", "airfield"], ["Skerrow Head fly-in"]),
+        (["gig", "list", "2027-11"], ["Tallow reading room"]),
         (["song", "list", "nothing like this"], []),
     ],
 )

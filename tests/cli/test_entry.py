@@ -120,8 +120,13 @@ def test_colours_triggers_and_notes_come_with_the_same_command(demo: Path) -> No
         "triggers": ["looper, two tracks.restart"],
         "notes": "Slow.",
     }
-    assert typed("scene", "set", "Limpet", "dusk", "--must", "octave down.sub").code == 0
-    assert "colours" not in written("Limpet", "dusk")
+    assert (
+        typed(
+            "scene", "set", "Limpet", "dusk", "--must", "octave down.sub", "--trigger", "looper, two.restart=home"
+        ).code
+        == 0
+    )
+    assert written("Limpet", "dusk") == {"units": {"octave down": {"main": "on", "sub": "3"}}, "notes": "Slow."}
 
 
 def test_a_scene_is_shown_as_the_rig_will_stand(demo: Path) -> None:

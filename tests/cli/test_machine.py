@@ -2,6 +2,7 @@
 
 import json
 import os
+import pty
 import subprocess
 import sys
 from pathlib import Path
@@ -138,6 +139,20 @@ def test_nothing_is_told_by_colour(demo: Path, environment: dict[str, str]) -> N
 def test_progress_is_shown_only_to_a_terminal(demo: Path) -> None:
     """A log file full of counting helps nobody."""
     assert typed("verify", "Tallow", "--port", "loopback").err == ""
+
+
+def test_progress_is_counted_on_a_terminal(demo: Path) -> None:
+    """A long proof shows that it goes on, and clears its line at the end."""
+    terminal, ours = pty.openpty()
+    command = [sys.executable, "-m", "scenebook", "verify", "Tallow", "--port", "loopback"]
+    done = subprocess.run(command, stdout=subprocess.PIPE, stderr=ours, env=_environment())
+    os.close(ours)
+    shown = os.read(terminal, 65536).decode()
+    os.close(terminal)
+
+    assert done.returncode == 0
+    assert shown.startswith("cue 1 of 69\r")
+    assert shown.endswith("cue 69 of 69\r\x1b[K")
 
 
 def test_a_shell_completes_commands() -> None:
