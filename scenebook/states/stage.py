@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model import MAIN, Control, Gig, Library, Placement, Rig, Setting, StandIn, Switch, Unit
+from scenebook.model.base import near_name
 from scenebook.model.units import RESERVED
 from scenebook.model.values import carried_over
 
@@ -134,7 +135,12 @@ def _check_changes(library: Library, rig: Rig, rig_name: str, played_by: Mapping
     for old, new in played_by.items():
         for name in (old, new):
             if name not in library.units:
-                raise UnknownNameError(f"no unit is called {name!r}", where="the gig's replacements")
+                near = near_name(name, library.units)
+                raise UnknownNameError(
+                    f"no unit is called {name!r}",
+                    where="the gig's replacements",
+                    remedy=f"Did you mean {near!r}" if near else "",
+                )
         if new in rig.carried:
             raise BadValueError(
                 f"{old!r} cannot be played by {new!r}, which is in rig {rig_name!r} already",
