@@ -45,15 +45,25 @@ class _LazyGroup(TyperGroup):
         if cmd_name not in COMMANDS:
             return None
         app = command_app(COMMANDS[cmd_name])
-        if app.info.name == cmd_name:
-            return get_group(app)
-        return get_group(app).commands[cmd_name]
+        group: Any = get_group(app)
+        for command in group.commands.values():
+            _say_plainly(command)
+        return group if app.info.name == cmd_name else group.commands[cmd_name]
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Load the names of all commands only where one is wrong: then the nearest is suggested."""
         names: Any = {} if args and args[0] in COMMANDS else dict.fromkeys(COMMANDS)
         self.commands = names
         return super().resolve_command(ctx, args)
+
+
+def _say_plainly(command: Any) -> None:
+    """Let help name what an option takes (`--rig RIG`) and not its type in Python, which tells a player nothing."""
+    for parameter in command.params:
+        if parameter.param_type_name == "argument":
+            parameter.display_type_rich = lambda ctx: None
+        elif not parameter.is_flag and parameter.metavar is None:
+            parameter.metavar = parameter.opts[0].strip("-").upper()
 
 
 def command_app(module: str) -> typer.Typer:

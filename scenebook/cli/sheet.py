@@ -28,7 +28,7 @@ def sheet_command(
     gig: Gig,
     out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="The file: .pdf, .html or .txt.")],
     rig: Rig = None,
-    paper: Annotated[_Paper, typer.Option("--paper", help="The page.")] = _Paper.a4,
+    paper: Annotated[_Paper, typer.Option("--paper", metavar="a4|letter", help="The page.")] = _Paper.a4,
     font: Annotated[
         list[Path] | None, typer.Option("--font", metavar="FILE", help="A font for a script that ours lacks (PDF).")
     ] = None,

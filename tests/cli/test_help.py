@@ -50,6 +50,7 @@ def test_every_command_explains_itself_with_an_example(path: tuple[str, ...], co
     text = " ".join(printed.out.split())
     assert f"Example: scenebook {' '.join(path)}" in text
     assert [each.name for each in command.params if not each.help] == []
+    assert "<" not in text  # no type in Python's words
 
 
 @pytest.mark.parametrize(("path", "command"), list(commands()))
