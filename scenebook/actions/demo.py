@@ -55,7 +55,7 @@ def run_demo(folder: Path, *, progress: Progress | None = None) -> Demo:
         proved = [prove_list(part, cue_list, link, progress=progress) for cue_list in (lean, full)]
     page = folder / "sheet.pdf"
     write_file(page, sheet_bytes(view(part, lean), page))
-    files = export_lists(part, lean, full, folder / "messages")
+    files = export_lists(part, lean, full, folder / "messages").files
     return Demo(folder, library, kept, proved[0], proved[1], page, files)
 
 

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 from scenebook.actions.compiling import GigSlice, compiled_slice, gig_slice
 from scenebook.actions.files import file_name, write_files
@@ -11,11 +12,18 @@ from scenebook.cueing.cues import CueList
 from scenebook.cueing.timeline import Timeline, gig_timelines, song_timelines
 from scenebook.sheets.lists import cue_list_json, cue_rows_csv
 
-__all__ = ["export_gig", "export_lists"]
+__all__ = ["Exported", "export_gig", "export_lists"]
 
 
-def export_gig(path: Path, gig: str, folder: Path, rig: str | None = None) -> tuple[Path, ...]:
-    """Write what a gig sends into a folder, and return the files; those of the same name are replaced.
+class Exported(NamedTuple):
+    """The files that were written, and those of an earlier export of the same gig that are still there."""
+
+    files: tuple[Path, ...]
+    older: tuple[Path, ...]
+
+
+def export_gig(path: Path, gig: str, folder: Path, rig: str | None = None) -> Exported:
+    """Write what a gig sends into a folder; files of the same name are replaced.
 
     A Standard MIDI File for each port of the rig holds the whole gig, one for each song and port that song by itself.
     The lean and the full list come as CSV and as JSON.
@@ -27,7 +35,7 @@ def export_gig(path: Path, gig: str, folder: Path, rig: str | None = None) -> tu
     return export_lists(part, compiled_slice(part), compiled_slice(part, full=True), folder)
 
 
-def export_lists(part: GigSlice, lean: CueList, full: CueList, folder: Path) -> tuple[Path, ...]:
+def export_lists(part: GigSlice, lean: CueList, full: CueList, folder: Path) -> Exported:
     """Write the two lists of a compiled gig into a folder, as `export_gig` does."""
     stem = file_name(part.gig)
     files = {
@@ -40,7 +48,8 @@ def export_lists(part: GigSlice, lean: CueList, full: CueList, folder: Path) -> 
     }
     timelines = (*gig_timelines(part.library, lean, full), *song_timelines(part.library, lean, full))
     files |= {name: timeline_bytes(timeline) for name, timeline in _named(stem, timelines)}
-    return write_files(folder, files)
+    written = write_files(folder, files)
+    return Exported(written, tuple(sorted(set(folder.glob(f"{stem}-*.mid")) - set(written))))
 
 
 def _named(stem: str, timelines: tuple[Timeline, ...]) -> Iterator[tuple[str, Timeline]]:

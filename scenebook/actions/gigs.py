@@ -72,11 +72,12 @@ def order_songs(
     part: str | None = None,
     spare: bool = False,
     segues: Sequence[str] = (),
+    no_segues: Sequence[str] = (),
 ) -> Ordered:
     """Put the songs of one set, or the spare songs, in order; other sets stay, and so does what the gig says of a song.
 
     `part` is the set, which is made if there is none of that name; a gig with one set needs none named. After each
-    song of `segues` the next begins on its next bar.
+    song of `segues` the next begins on its next bar; after one of `no_segues` it does so no more.
 
     Raises:
         UnknownNameError: no gig or song of a name.
@@ -86,9 +87,8 @@ def order_songs(
         full = store.find("gig", name)
         gig, known = store.gig(full), store.names("song")
         order = [find_name(song, known, "song") for song in songs]
-        places = {find_name(song, order, "song of this list") for song in segues}
-        entries = _entries(gig, order, places)
         title = "" if spare else _set_name(gig, part, place_text("gig", full))
+        entries = _with_segues(_entries(gig, order, title), segues, no_segues)
         update = {"spares": entries} if spare else {"sets": _sets(gig, title, entries)}
         new = _rebuilt(gig, update)
         change.put_gig(full, new)
@@ -152,15 +152,31 @@ def _rebuilt(gig: Gig, update: dict[str, Any]) -> Gig:
     return Gig(**{**values, **update})
 
 
-def _entries(gig: Gig, order: Sequence[str], segues: set[str]) -> tuple[SetEntry, ...]:
-    """Return set entries; a song that the gig has already keeps what the gig says of it."""
-    known = [*gig.entries, *gig.spares]
-    entries = []
-    for song in order:
-        old = next((entry for entry in known if entry.song == song), SetEntry(song=song))
-        update: dict[str, Any] = {"segue": True, "gap": None} if song in segues else {}
-        entries.append(old.model_copy(update=update))
-    return tuple(entries)
+def _entries(gig: Gig, order: Sequence[str], title: str) -> list[SetEntry]:
+    """Return the entries of a set (or the spares); a song that is there already keeps what the gig says of it.
+
+    The second time that a song is played it keeps what is said of the second time; a song that comes from another part
+    of the gig brings along what is said there.
+    """
+    here = gig.spares if not title else next((each.songs for each in gig.sets if each.name == title), ())
+    own: dict[str, list[SetEntry]] = {}
+    for entry in here:
+        own.setdefault(entry.song, []).append(entry)
+    others = {entry.song: entry for entry in reversed([*gig.entries, *gig.spares])}
+    return [own[song].pop(0) if own.get(song) else others.get(song, SetEntry(song=song)) for song in order]
+
+
+def _with_segues(entries: list[SetEntry], segues: Sequence[str], no_segues: Sequence[str]) -> tuple[SetEntry, ...]:
+    songs = [entry.song for entry in entries]
+    into, apart = ({find_name(song, songs, "song of this list") for song in each} for each in (segues, no_segues))
+    changed = []
+    for entry in entries:
+        if entry.song in into:
+            entry = entry.model_copy(update={"segue": True, "gap": None})
+        elif entry.song in apart:
+            entry = entry.model_copy(update={"segue": False})
+        changed.append(entry)
+    return tuple(changed)
 
 
 def _set_name(gig: Gig, part: str | None, where: str) -> str:

@@ -34,8 +34,10 @@ def export_command(
     """
     from scenebook.actions.exporting import export_gig
 
-    files = export_gig(library_at(library), gig, to, rig)
+    done = export_gig(library_at(library), gig, to, rig)
     if json:
-        print_json([str(path) for path in files])
-    else:
-        print_lines(str(path) for path in files)
+        print_json({"files": [str(path) for path in done.files], "older": [str(path) for path in done.older]})
+        return
+    print_lines(str(path) for path in done.files)
+    if done.older:
+        print_lines(["Still there from an earlier export, and not of this one:", *(f"  {path}" for path in done.older)])

@@ -84,6 +84,9 @@ def order_command(
     segue: Annotated[
         list[str] | None, typer.Option("--segue", help="A song after which the next follows at once.")
     ] = None,
+    no_segue: Annotated[
+        list[str] | None, typer.Option("--no-segue", help="A song after which there is a pause again.")
+    ] = None,
     empty: Annotated[bool, typer.Option("--empty", help="Take all songs out.")] = False,
     library: LibraryPath = None,
 ) -> None:
@@ -97,7 +100,8 @@ def order_command(
 
     if bool(songs) == empty or (spare and part):
         raise typer.BadParameter("name the songs, or --empty to take all out; --set or --spare, not both")
-    done = order_songs(library_at(library), gig, songs or (), part=part, spare=spare, segues=segue or ())
+    joins = {"segues": segue or (), "no_segues": no_segue or ()}
+    done = order_songs(library_at(library), gig, songs or (), part=part, spare=spare, **joins)
     entries = done.gig.spares if spare else next((p.songs for p in done.gig.sets if p.name == done.place), ())
     print_lines([f"{done.name}, {done.place}:", *_entries(entries)])
     if done.gone:

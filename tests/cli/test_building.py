@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.terminal import typed
+from tests.support.terminal import typed, write_folder
 
 
 def shown(kind: str, name: str) -> dict[str, object]:
@@ -156,6 +156,25 @@ def test_what_a_gig_says_of_a_song_stays_with_it(demo: Path) -> None:
 
     after = shown("gig", "Skerrow")
     assert after["sets"][0]["songs"] == list(reversed(before["sets"][0]["songs"]))  # type: ignore[index]
+
+
+def test_a_song_that_is_played_twice_keeps_what_is_said_of_each_time(demo: Path) -> None:
+    """The reprise is slower, and stays the one that is slower; a segue can be taken back."""
+    assert typed("gig", "add", "Porch").code == 0
+    assert typed("gig", "order", "Porch", "Limpet", "Orren bar", "Limpet", "--segue", "Orren bar").code == 0
+    gig = shown("gig", "Porch")
+    gig["sets"][0]["songs"][2]["tempo"] = 70.0  # type: ignore[index]
+    folder = write_folder(demo.parent / "one", gigs__porch=json.dumps(gig))  # JSON is YAML
+    assert typed("library", "import", str(folder)).code == 0
+
+    assert typed("gig", "order", "Porch", "Orren bar", "Limpet", "Kelp fire", "Limpet", "--no-segue", "Orren").code == 0
+
+    assert shown("gig", "Porch")["sets"][0]["songs"] == [  # type: ignore[index]
+        {"song": "Orren bar"},
+        {"song": "Limpet"},
+        {"song": "Kelp fire"},
+        {"song": "Limpet", "tempo": 70.0},
+    ]
 
 
 def test_a_set_can_be_emptied(demo: Path) -> None:

@@ -94,7 +94,7 @@ def test_an_export_holds_the_gig_and_each_song_for_each_port(demo: Path, tmp_pat
     """What other programs play back: two ports, 24 songs, 4 spare ones, the house sounds."""
     printed = typed("export", "Pell", "--to", str(tmp_path / "pell"), "--json")
 
-    files = [Path(name) for name in json.loads(printed.out)]
+    files = [Path(name) for name in json.loads(printed.out)["files"]]
     assert printed.code == 0
     assert sorted(files) == sorted((tmp_path / "pell").iterdir())
     names = [path.name for path in files]
@@ -104,6 +104,20 @@ def test_an_export_holds_the_gig_and_each_song_for_each_port(demo: Path, tmp_pat
     for path in files:
         if path.suffix == ".mid":
             assert read_smf(path).format == 1
+
+
+def test_an_export_names_what_is_left_of_an_earlier_one(demo: Path, tmp_path: Path) -> None:
+    """A song that moved has another number; its old file would be played by mistake."""
+    assert typed("export", "Skerrow", "--to", str(tmp_path / "x")).code == 0
+    songs = [each["song"] for each in json.loads(typed("gig", "show", "Skerrow", "--json").out)["sets"][0]["songs"]]
+    assert typed("gig", "order", "Skerrow", *reversed(songs)).code == 0
+
+    printed = typed("export", "Skerrow", "--to", str(tmp_path / "x"))
+
+    assert "Still there from an earlier export" in printed.out
+    older = printed.out.split("not of this one:\n", 1)[1].splitlines()
+    assert f"  {tmp_path / 'x' / 'skerrow-head-fly-in-01-orren-bar.mid'}" in older
+    assert len(older) == 12
 
 
 def test_a_library_goes_out_and_comes_back_the_same(demo: Path, empty: Path, tmp_path: Path) -> None:
