@@ -231,7 +231,7 @@ class Compiler:
         except SceneError as error:
             raise error.at(_place(point) if point else "home") from None
         if full and number:
-            by_hand = (*by_hand, *self._check_list(number, standing))
+            by_hand = (*by_hand, *self._check_list(number, standing, states))
         met = standing.met
         return Cue(
             number,
@@ -259,11 +259,15 @@ class Compiler:
             states,
         )
 
-    def _check_list(self, number: int, standing: Standing) -> list[ByHand]:
-        return [
-            ByHand(move.action, name, move.member, "", move.after, Moment.CUE, number, 0, 0)
-            for _, name, move in self._checks(standing)
+    def _check_list(self, number: int, standing: Standing, states: Sequence[UnitState]) -> list[ByHand]:
+        """Return what to look at: presets that hands recall, by the display; then switches and knobs."""
+        shown = [
+            (chart.name, "preset", chart.slot_name(chart.programs.slots[state.preset]))
+            for chart, state in zip(self._charts, states, strict=True)
+            if chart.programs and state.preset is not None and chart.recall_way is not Way.MESSAGE
         ]
+        shown += [(name, move.member, move.after) for _, name, move in self._checks(standing)]
+        return [ByHand(Action.CHECK, *each[:2], "", each[2], Moment.CUE, number, 0, 0) for each in shown]
 
     def _no_promise(self, standing: Standing) -> list[str]:
         notes = []
