@@ -104,7 +104,8 @@ class Compiler:
         runs = [self._run(index, targets, sounds, points) for index, targets in enumerate(asked)]
         moves = self._all_moves(standings, runs, points, full=full)
         by_hand, late = placed(points, self._wanted(moves, points, standings), sounds)
-        states = zip(*(self._unit_states(index, run, len(standings)) for index, run in enumerate(runs)), strict=True)
+        by_unit = [self._unit_states(index, run, len(standings)) for index, run in enumerate(runs)]
+        states = zip(*by_unit, strict=True) if by_unit else [()] * len(standings)  # a rig may have no units yet
         return tuple(
             self._cue(
                 number, points, standings[number], moves[number], by_hand[number], late[number], states_then, full
