@@ -7,7 +7,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstr
 
 from scenebook.errors import UnknownNameError
 
-__all__ = ["MAIN", "Frozen", "Line", "Name", "Prose", "Setting", "find_name", "near_name", "place_text"]
+__all__ = ["MAIN", "Frozen", "Line", "Name", "Prose", "Setting", "did_you_mean", "find_name", "listed", "near_name"]
+__all__ += ["place_text"]
 
 MAIN = "main"  # the name of a unit's main switch: on, it sounds; off, it is bypassed
 
@@ -66,8 +67,8 @@ def find_name(text: str, names: Iterable[str], kind: str) -> str:
             accepted=" or ".join(repr(name) for name in begun[:8]),
             remedy="Write more of the name",
         )
-    accepted, remedy = _suggestion(text, known, kind)
-    raise UnknownNameError(f"no {kind} is called {text!r}", accepted=accepted, remedy=remedy)
+    remedy = did_you_mean(text, known) or ("" if known else f"There is no {kind} yet")
+    raise UnknownNameError(f"no {kind} is called {text!r}", accepted="" if remedy else listed(known), remedy=remedy)
 
 
 def near_name(text: str, names: Iterable[str]) -> str | None:
@@ -79,15 +80,18 @@ def near_name(text: str, names: Iterable[str]) -> str | None:
     return by_fold[near[0]] if near else None
 
 
+def did_you_mean(text: str, names: Iterable[str]) -> str:
+    """Return what an error suggests in place of `text`: the name that looks most like it, or nothing."""
+    near = near_name(text, names)
+    return f"Did you mean {near!r}" if near else ""
+
+
+def listed(names: Iterable[str]) -> str:
+    """Return names as an error says what is accepted: the first dozen, in quotes."""
+    known = list(names)
+    return ", ".join(repr(name) for name in known[:12]) + (" and others" if len(known) > 12 else "")
+
+
 def place_text(kind: str, name: str, *rest: str | int) -> str:
     """Return a place in the player's words: "song 'Harbour', scenes, verse"."""
     return ", ".join([f"{kind} {name!r}", *(str(key) for key in rest)])
-
-
-def _suggestion(text: str, known: list[str], kind: str) -> tuple[str, str]:
-    near = near_name(text, known)
-    if near:
-        return "", f"Did you mean {near!r}"
-    if not known:
-        return "", f"There is no {kind} yet"
-    return ", ".join(repr(name) for name in known[:12]) + (" and others" if len(known) > 12 else ""), ""

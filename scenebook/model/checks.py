@@ -7,7 +7,7 @@ name the line. Nothing here needs a rig to be compiled: whether a scene can be r
 from collections.abc import Iterator, Mapping
 
 from scenebook.errors import BadValueError, LeaveError, ScenebookError, UnknownNameError
-from scenebook.model.base import near_name
+from scenebook.model.base import did_you_mean, listed
 from scenebook.model.controllers import channel_mode_uses
 from scenebook.model.gigs import Gig
 from scenebook.model.library import Library
@@ -149,6 +149,26 @@ def check_gig(gig: Gig, library: Library) -> Faults:
     ]:
         if name not in library.units:
             yield _unknown(f"no unit is called {name!r}", name, list(library.units), path)
+    yield from _replacement_faults(gig)
+
+
+def _replacement_faults(gig: Gig) -> Faults:
+    """Yield a fault for each unit that is to play two others, or that is to play and is out."""
+    playing: dict[str, str] = {}
+    for name, by in gig.played_by.items():
+        if by in gig.out:
+            yield BadValueError(
+                f"{name!r} is played by {by!r}, which is out",
+                path=("played_by", name),
+                remedy="Take one of the two back",
+            )
+        elif by in playing:
+            yield BadValueError(
+                f"{name!r} is played by {by!r}, which plays {playing[by]!r} already",
+                path=("played_by", name),
+                accepted="another unit for each",
+            )
+        playing.setdefault(by, name)
 
 
 def _scene_faults(scene: Scene, tempo: float | None, units: Mapping[str, Unit], path: Path) -> Faults:
@@ -172,6 +192,12 @@ def _scene_faults(scene: Scene, tempo: float | None, units: Mapping[str, Unit], 
         if name not in units or trigger not in units[name].triggers:
             known = [f"{unit}.{each}" for unit, thing in units.items() for each in thing.triggers]
             yield _unknown(f"no trigger is called {text!r}", text, known, (*path, "triggers", index))
+        elif text in scene.triggers[:index]:
+            yield BadValueError(
+                f"the trigger {text!r} is there twice, and fires once on entry",
+                path=(*path, "triggers", index),
+                remedy="Keep one of them",
+            )
 
 
 def _form_faults(form: Form, song: Song, path: Path) -> Faults:
@@ -259,6 +285,12 @@ def _loop_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
                         list(units[holder].switches),
                         (kind, holder, switch),
                     )
+                elif units[holder].switches[switch].momentary:
+                    yield BadValueError(
+                        f"{switch!r} of {holder!r} acts only while it is held, so nothing can stand in its loop",
+                        path=(kind, holder, switch),
+                        accepted="a switch that is on or off",
+                    )
                 for name in inside:
                     if name not in rig.carried or name in held or name == holder:
                         yield BadValueError(
@@ -307,8 +339,5 @@ def _stand_in_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
 
 
 def _unknown(found: str, name: str, known: list[str], path: Path) -> UnknownNameError:
-    near = near_name(name, known)
-    listed = ", ".join(repr(name) for name in known[:12]) + (" and others" if len(known) > 12 else "")
-    return UnknownNameError(
-        found, path=path, accepted="" if near else listed, remedy=f"Did you mean {near!r}" if near else ""
-    )
+    remedy = did_you_mean(name, known)
+    return UnknownNameError(found, path=path, accepted="" if remedy else listed(known), remedy=remedy)

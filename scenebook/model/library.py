@@ -6,14 +6,13 @@ from pydantic import Field
 
 from scenebook.model.base import Frozen, Name
 from scenebook.model.gigs import Gig
+from scenebook.model.programs import Milliseconds
 from scenebook.model.rigs import Rig
 from scenebook.model.songs import Song
 from scenebook.model.units import Unit
 from scenebook.model.values import CONCERT_A
 
 __all__ = ["Library", "Settings"]
-
-Ms = Annotated[float, Field(ge=0, le=600_000)]
 
 
 class Settings(Frozen):
@@ -23,10 +22,10 @@ class Settings(Frozen):
     """
 
     tuning: Annotated[float, Field(ge=390, le=470)] = Field(default=CONCERT_A, description="Hz of A4")
-    press_ms: Ms = Field(default=700, description="one press of a footswitch")
-    turn_ms: Ms = Field(default=2500, description="one knob or hand switch")
-    pedal_ms: Ms = Field(default=1000, description="one expression pedal")
-    instrument_ms: Ms = Field(default=20_000, description="another instrument, tuning or capo")
+    press_ms: Milliseconds = Field(default=700, description="one press of a footswitch")
+    turn_ms: Milliseconds = Field(default=2500, description="one knob or hand switch")
+    pedal_ms: Milliseconds = Field(default=1000, description="one expression pedal")
+    instrument_ms: Milliseconds = Field(default=20_000, description="another instrument, tuning or capo")
 
 
 class Library(Frozen):

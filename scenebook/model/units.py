@@ -1,6 +1,5 @@
 """Units: one piece of gear each, with its switches and controls, its presets, and what it is as an object."""
 
-import re
 from enum import StrEnum
 from functools import cached_property
 from typing import Annotated, Literal, Self
@@ -8,7 +7,8 @@ from typing import Annotated, Literal, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from scenebook.errors import BadValueError, UnknownNameError
-from scenebook.model.base import MAIN, Frozen, Line, Name, Prose, near_name
+from scenebook.model.base import MAIN, Frozen, Line, Name, Prose, did_you_mean
+from scenebook.model.programs import SLOT_WRITING, BankSelect, Programs
 from scenebook.model.protocol import DATA
 from scenebook.model.values import Scale, midi_number, read_tolerance, read_value
 
@@ -30,7 +30,6 @@ __all__ = [
 ]
 
 Data = Annotated[int, Field(ge=0, le=DATA[-1])]
-Milliseconds = Annotated[float, Field(ge=0, le=600_000)]
 RESERVED = ("preset", "variant", "leave")
 
 
@@ -52,15 +51,6 @@ class Role(StrEnum):
     VOLUME = "volume"
     TUNER = "tuner"
     UTILITY = "utility"
-
-
-class BankSelect(StrEnum):
-    """Which Bank Select messages go before a Program Change: controller 0 (MSB), 32 (LSB), both or none."""
-
-    NONE = "none"
-    MSB = "msb"
-    LSB = "lsb"
-    BOTH = "both"
 
 
 class SwitchMessage(Frozen):
@@ -186,68 +176,6 @@ def _short_control(value: object) -> object:
 ShortControl = Annotated[Control, BeforeValidator(_short_control, json_schema_input_type=Scale | Control)]
 
 
-class Programs(Frozen):
-    """How a unit stores and recalls its presets."""
-
-    count: Annotated[int, Field(ge=1, le=128 * 16384)] = 128
-    first: Line = Field(default="1", description="the display's name for program 0: 0, 1, 001, 1A, 1-1")
-    bank_of: Annotated[int, Field(ge=1, le=128)] | None = Field(default=None, description="slots in one bank")
-    bank_select: BankSelect = BankSelect.NONE
-    first_bank: Annotated[int, Field(ge=0, le=16383)] = 0
-    program_change: bool = True
-    foot: bool = False
-    hand: bool = False
-    settle_ms: Milliseconds | None = Field(default=None, description="after a recall, until it obeys again")
-    silence_ms: Milliseconds = 0
-    tails: Literal["kept", "cut"] = Field(default="kept", description="what rings on when a preset is recalled")
-    tail_ms: Milliseconds = Field(default=0, description="how long a tail is heard that a recall cuts")
-    repeat: Literal["obeyed", "ignored"] = Field(default="obeyed", description="recalling the current program")
-
-    @property
-    def hole_ms(self) -> float:
-        """How long a recall is heard as a hole: its silence, or the tail that it cuts."""
-        return max(self.silence_ms, self.tail_ms if self.tails == "cut" else 0.0)
-
-    def label(self, slot: int) -> str:
-        """Return what the display shows for slot `slot`, counted from 0."""
-        bank, separator, within = self._first
-        if within is None or self.bank_of is None:
-            return str(int(bank) + slot).zfill(len(bank) if bank.startswith("0") else 0)
-        number, place = int(bank) + slot // self.bank_of, slot % self.bank_of
-        inner = chr(ord(within) + place) if within.isalpha() else str(int(within) + place)
-        return f"{str(number).zfill(len(bank) if bank.startswith('0') else 0)}{separator}{inner}"
-
-    @cached_property
-    def slots(self) -> dict[str, int]:
-        """Every slot by what the display shows."""
-        return {self.label(slot): slot for slot in range(self.count)}
-
-    def bank_and_program(self, slot: int) -> tuple[int, int]:
-        """Return the Bank Select number (14 bits) and the program (0-127) that recall `slot`."""
-        return self.first_bank + slot // 128, slot % 128
-
-    @property
-    def _first(self) -> tuple[str, str, str | None]:
-        found = _FIRST.fullmatch(self.first)
-        if found is None:  # pragma: no cover - validated below
-            raise BadValueError(f"{self.first!r} is no name for program 0")
-        return found[1], found[2] or "", found[3]
-
-    @model_validator(mode="after")
-    def _readable(self) -> Self:
-        found = _FIRST.fullmatch(self.first)
-        if found is None or (found[3] is not None) != (self.bank_of is not None):
-            raise ValueError("first is 0, 1 or 001; with bank_of it is 1A, 1-1 or the like")
-        if found[3] and found[3].isalpha() and ord(found[3]) - ord("A") + (self.bank_of or 0) > 26:
-            raise ValueError("a bank has at most 26 lettered slots")
-        if self.count > 128 and self.bank_select is BankSelect.NONE and self.program_change:
-            raise ValueError("more than 128 programs need bank_select: msb, lsb or both")
-        return self
-
-
-_FIRST = re.compile(r"(\d{1,4})(?:([-.: ]?)([A-Z]|\d))?")
-
-
 class Variant(Frozen):
     """A stored state inside a preset, reached by its own message (or foot) without leaving the preset."""
 
@@ -257,6 +185,12 @@ class Variant(Frozen):
     foot: bool = False
     by_chart: bool = False
     stores: dict[Name, Line] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        if self.controller is not None and self.bytes is not None:
+            raise ValueError("give controller or bytes, not both")
+        return self
 
 
 class Preset(Frozen):
@@ -387,13 +321,12 @@ class Unit(Frozen):
         if text in slots:
             return slots[text], Preset(slot=text)
         labels = f"{self.programs.label(0)} to {self.programs.label(self.programs.count - 1)}"
-        if _FIRST.fullmatch(text):
+        if SLOT_WRITING.fullmatch(text):
             raise BadValueError(f"slot {text!r} is out of range", where=where, accepted=labels)
         names = [preset.name for preset in self.presets if preset.name]
-        near = near_name(text, names)
         raise UnknownNameError(
             f"no preset is called {text!r}",
             where=where,
             accepted=f"a slot from {labels}, or a name",
-            remedy=f"Did you mean {near!r}" if near else "",
+            remedy=did_you_mean(text, names),
         )

@@ -11,8 +11,8 @@ from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import Connection, select, update
 
 from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
-from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, near_name
-from scenebook.model.base import Name, place_text
+from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
+from scenebook.model.base import Name, did_you_mean, place_text
 from scenebook.model.checks import check_gig, check_rig, check_song, check_unit
 from scenebook.storage import tables as t
 from scenebook.storage.mapping import MODELS, Aggregate, whole_json
@@ -91,8 +91,7 @@ class Change:
         found = self._name_there(kind, fold(name))
         if found is None:  # a beginning is enough to look at a thing, not to delete it
             names = self._connection.execute(select(t.AGGREGATES[kind].c.name)).scalars()
-            near = near_name(name, names)
-            raise UnknownNameError(f"no {kind} is called {name!r}", remedy=f"Did you mean {near!r}" if near else "")
+            raise UnknownNameError(f"no {kind} is called {name!r}", remedy=did_you_mean(name, names))
         self._deletes[kind][found] = None
         self._faults = None
 

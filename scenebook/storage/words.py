@@ -6,7 +6,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from scenebook.errors import FormatError, Path
-from scenebook.model import near_name
+from scenebook.model.base import did_you_mean
 from scenebook.storage.shapes import Shape, is_whole, known_keys, limits, shape_at, without_arms
 
 __all__ = ["format_faults"]
@@ -44,9 +44,8 @@ def _said(model: type[BaseModel], details: _Details, place: Path) -> tuple[str, 
 
 def _unknown_key(shape: Shape, key: str) -> tuple[str, str, str]:
     known = known_keys(shape)
-    near = near_name(key, known)
-    accepted = "" if near else ", ".join(known)
-    return f"the key {key!r} is not known here", accepted, f"Did you mean {near!r}" if near else ""
+    remedy = did_you_mean(key, known)
+    return f"the key {key!r} is not known here", "" if remedy else ", ".join(known), remedy
 
 
 def _accepted(kind: str, context: _Details, shape: Shape) -> str:
