@@ -70,7 +70,7 @@ def _cues(library: Library, gig: Gig) -> Iterator[tuple[tuple[int, int], FormEnt
     """Yield (key, form entry, tempo, whether `leave` carries over) for each cue after home (S6)."""
     for index, entry in enumerate(gig.entries):
         song = library.songs[entry.song]
-        form = entry.form if entry.form is not None else song.played
+        form = entry.form or song.played
         for place, part in enumerate(form):
             goes_on = place > 0 or (index > 0 and gig.entries[index - 1].segue)
             yield (index, place), part, entry.tempo or song.tempo, goes_on

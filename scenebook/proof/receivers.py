@@ -38,8 +38,8 @@ class Receiver:
         self.unit = unit
         self._chart = Chart(unit)
         programs = unit.programs
-        settle_ms = programs.settle_ms if programs else None
-        self._settle_us = math.inf if settle_ms is None else math.ceil(round(settle_ms * 1000, 3))
+        settle_us = programs.settle_us if programs else None
+        self._settle_us = math.inf if settle_us is None else settle_us
         slots = programs.slots if programs else {}
         self._presets = {slots[preset.slot]: preset for preset in unit.presets if preset.slot in slots}
         self._stores = {

@@ -8,7 +8,7 @@ import pytest
 from scenebook.errors import BadValueError
 from scenebook.model import Library, Unit
 from scenebook.proof.reading import Asked, Reading, read_gig
-from tests.support.build import GIG, RIG, gig, library, rig, song, unit
+from tests.support.build import GIG, RIG, SONG, gig, library, rig, song, unit
 
 BOX = unit(
     switches={"main": {"message": {"controller": 80}}, "deep": {}, "wide": {}},
@@ -210,3 +210,10 @@ def test_a_unit_with_no_main_switch_does_not_open_its_loop() -> None:
     )
 
     assert [each.units["switcher"].values["loop 1"] for each in readings(of)] == ["off", "on", "off"]
+
+
+def test_an_empty_form_in_a_gig_is_no_form() -> None:
+    """As in a song: each scene is played once, in the order written."""
+    of = library({"box": BOX}, rig("box"), {SONG: song({"a": {}, "b": {}})}, gig({"song": SONG, "form": []}))
+
+    assert [reading.scene for reading in readings(of)] == [None, "a", "b"]
