@@ -23,7 +23,7 @@ def raw_connection(path: Path, *, read_only: bool, busy_s: float = BUSY_S) -> sq
     mode = "mode=ro" if read_only and not writable(path) else "mode=rw"
     if read_only and not _can_share(path):
         mode = "mode=ro&immutable=1"  # on a read-only disk there is nobody to share with
-    address = f"file:{quote(str(path.resolve()))}?{mode}"
+    address = f"file:{quote(os.fsencode(path.resolve()))}?{mode}"  # as bytes: a name may be in any encoding
     made = sqlite3.connect(address, uri=True, isolation_level=None, timeout=busy_s, check_same_thread=False)
     made.execute("PRAGMA foreign_keys = ON")
     made.execute(f"PRAGMA query_only = {'ON' if read_only else 'OFF'}")

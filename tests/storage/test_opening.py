@@ -4,6 +4,7 @@ import multiprocessing
 import os
 import sqlite3
 import stat
+import sys
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,22 @@ def test_creating_where_there_is_no_folder_says_so(tmp_path: Path) -> None:
 def test_a_library_that_is_not_there_is_named(tmp_path: Path) -> None:
     """The error says how to make one."""
     assert refused(tmp_path / "no") == ": there is no library here. Make one with: scenebook library create."
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere every file name is Unicode")
+@pytest.mark.parametrize("name", [b"caf\xe9", "café, 100 %? #1".encode(), b"two  words"])
+def test_a_library_may_lie_anywhere(tmp_path: Path, name: bytes) -> None:
+    """In a folder of any name, even one that an older system wrote in another encoding."""
+    folder = tmp_path / os.fsdecode(name)
+    folder.mkdir()
+    path = folder / "mine.scenebook"
+
+    create_library(path)
+
+    with open_library(path) as store:
+        fill(store, Library(units={"fuzz": Unit()}))
+    with open_library(backup(path), read_only=True) as store:
+        assert store.names("unit") == ("fuzz",)
 
 
 def test_a_folder_is_no_library_file(tmp_path: Path) -> None:
