@@ -1,7 +1,7 @@
 """When hands and feet do what they must (rules C9, C10): each move at the latest moment with time, else at the cue."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from scenebook.cueing.cues import Action, ByHand, Moment
@@ -42,11 +42,11 @@ class _Desk:
         if is_press and moment is Moment.CUE and not self.presses[cue]:
             self.presses[cue] = move.us  # one press always fits on the beat
 
-    def has_time(self, cue: int, move: HandMove) -> bool:
+    def has_time(self, cue: int, move: HandMove, more_us: int = 0) -> bool:
         time = self.time[cue]
         if time is None:  # a gap of unknown length: hands are free, for how long nobody knows
             return self.moments[cue] is Moment.GAP
-        return self.taken[cue] - self.presses[cue] + move.us <= time
+        return self.taken[cue] - self.presses[cue] + more_us + move.us <= time
 
     def late(self, cue: int) -> str:
         time, needed = self.time[cue], self.taken[cue] - self.presses[cue]
@@ -67,8 +67,8 @@ def placed(
     for each in wanted:
         if _at_once(each):
             desk.list_at(each.cue, each, _moment_of(each, desk.moments[each.cue]))
-    for each in late:
-        _place_in_window(desk, each, sounds)
+    for group in _groups(late):
+        _place_in_window(desk, group, sounds)
     ordered = [tuple(move for _, move in sorted(listed, key=_order)) for listed in desk.listed]
     return ordered, [desk.late(cue) for cue in range(len(desk.time))]
 
@@ -84,17 +84,55 @@ def _moment_of(wanted: Wanted, moment: Moment) -> Moment:
     return moment
 
 
-def _place_in_window(desk: _Desk, wanted: Wanted, sounds: Sequence[int]) -> None:
+def _groups(wanted: Sequence[Wanted]) -> list[list[Wanted]]:
+    """Return moves one by one, but those that follow another of their unit together with it."""
+    groups: list[list[Wanted]] = []
+    for each in wanted:
+        if each.move.follows and groups and groups[-1][0][:2] == each[:2]:
+            groups[-1].append(each)
+        else:
+            groups.append([each])
+    return groups
+
+
+def _place_in_window(desk: _Desk, group: Sequence[Wanted], sounds: Sequence[int]) -> None:
+    """List moves at the latest moments with time that keep their order; where there are none, at their cue."""
+    places = _latest(desk, group, sounds)
+    if not places and len(group) > 1:  # the first may be made before, what follows it is left for the cue
+        places = _latest(desk, group[:1], sounds)
+    for index, each in enumerate(group):
+        if index < len(places):
+            desk.list_at(places[index], each, desk.moments[places[index]])
+        else:
+            desk.list_at(each.cue, each, Moment.CUE)
+
+
+def _latest(desk: _Desk, group: Sequence[Wanted], sounds: Sequence[int]) -> list[int]:
+    """Return a cue for each move of a group, the last as late as can be and none after its follower; or nothing."""
+    places: list[int] = []
+    planned: dict[int, int] = {}
+    last = group[0].cue
+    for each in reversed(group):
+        for cue in _window(desk, each, sounds):
+            if cue <= last and desk.has_time(cue, each.move, planned.get(cue, 0)):
+                places.append(cue)
+                planned[cue] = planned.get(cue, 0) + each.move.us
+                last = cue
+                break
+        else:
+            return []
+    return places[::-1]
+
+
+def _window(desk: _Desk, wanted: Wanted, sounds: Sequence[int]) -> Iterator[int]:
+    """Yield the cues before which a move may be made, the latest first: back to where its unit last sounded."""
     for cue in range(wanted.cue, 0, -1):
         sounded = wanted.number >= 0 and sounds[cue - 1] >> wanted.number & 1
         if sounded and desk.moments[cue] is Moment.FREE:
-            break
-        if desk.has_time(cue, wanted.move):
-            desk.list_at(cue, wanted, desk.moments[cue])
             return
+        yield cue
         if sounded:  # in the gap after its last sound nothing is heard, but before that gap it is
-            break
-    desk.list_at(wanted.cue, wanted, Moment.CUE)
+            return
 
 
 def _order(listed: tuple[int, ByHand]) -> tuple[bool, int]:
@@ -113,4 +151,6 @@ def _rank(wanted: Wanted) -> int:
         Action.RECALL: 4,
         Action.CHECK: 6,
     }.get(move.action, 5)
+    if move.follows and kind < 4:  # what a recall would undo comes right after it
+        return 4500 + wanted.number
     return kind * 1000 + wanted.number

@@ -27,6 +27,7 @@ class HandMove(NamedTuple):
     presses: int
     on_cue: bool
     turns_off: bool = False
+    follows: bool = False  # it comes after a recall or a variant by hand of the same unit, which would undo it
 
 
 class UnitMoves(NamedTuple):
@@ -58,9 +59,16 @@ def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Ste
     hands: list[HandMove] = []
     recalls = _recalls(path, step, demand, before, hands) if step.recalls else _NONE
     variant = _variant(path, step, demand, before, hands) if step.variant else _NONE
+    moved = bound = 0
+    if (step.recalls or step.variant) and step.fixes & chart.by_hand_mask:
+        stood = before.after if before else step.middle
+        moved = path.moved(step.recalls, step.variant, stood.preset) if hands else 0
+        bound = path.bound_to_cue(stood, demand, step.recalls, step.variant)
     for lane in lane_indexes(step.fixes):
         if chart.by_hand_mask >> (lane << 3) & 1:
-            hands.append(_hand_move(path, lane, step, demand))
+            move = _hand_move(path, lane, step, demand)
+            on_cue = move.on_cue or bool(bound >> (lane << 3) & 1)
+            hands.append(move._replace(on_cue=on_cue, follows=bool(moved >> (lane << 3) & 1)))
             continue
         planned = _planned(chart, lane, target)
         kind = planned.kind
@@ -135,7 +143,9 @@ def _recalls(
     for slot in step.recalls:
         presses, taken = chart.walk(here, slot)
         name = chart.slot_name(here) if here is not None and here >= 0 else ""
-        hands.append(HandMove(Action.RECALL, "preset", name, chart.slot_name(slot), taken, presses, on_cue))
+        follows = bool(hands)  # by way of another program: one after the other
+        name_after = chart.slot_name(slot)
+        hands.append(HandMove(Action.RECALL, "preset", name, name_after, taken, presses, on_cue, follows=follows))
         here = slot
     return _NONE
 
@@ -149,7 +159,8 @@ def _variant(
     if messages is not None:
         return (Planned(MessageKind.VARIANT, "variant", step.variant, messages),)
     on_cue = before is not None and path.must_fall_on_cue(before.after, demand, step.recalls, step.variant)[1]
-    hands.append(HandMove(Action.PRESS, "variant", "", step.variant, path.chart.press_us, 1, on_cue))
+    press = HandMove(Action.PRESS, "variant", "", step.variant, path.chart.press_us, 1, on_cue, follows=bool(hands))
+    hands.append(press)
     return _NONE
 
 

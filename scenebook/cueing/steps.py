@@ -61,6 +61,7 @@ class UnitSteps:
     def __init__(self, chart: Charted) -> None:
         self.chart, self.lanes, self.edges = chart, chart.lanes, 0
         self._reason: SceneError | None = None
+        self._recalls_plainly = chart.recall_way is Way.MESSAGE and chart.settle_us is not None
         self._first_bits = sum(1 << (index << 3) for index in range(len(self.lanes.members)))
 
     def forced(self, state: State, target: Target, preset: int | None, variant: str | None) -> Step:
@@ -94,6 +95,10 @@ class UnitSteps:
             fixes = self.lanes.difference(value, known, target.value, asked)
         if not (recalls or variant or fixes & ~self.chart.plain_mask):  # the usual case: nothing, or some controllers
             cost: Cost = (0, 0, 0, 3 * BYTE_US * self._count(fixes), 0, 0, 0) if fixes else FREE
+        elif self._recalls_plainly and not (variant or fixes & ~self.chart.plain_mask or len(recalls) > 1):
+            hole = self.chart.hole_us if demand.heard_before and demand.heard_after else 0
+            wire = self.chart.recall_us(recalls[0]) + 3 * BYTE_US * self._count(fixes)
+            cost = (0, hole, 0, wire, 1, RECALL, recalls[0])
         elif not self._is_possible(fixes, known, recalls, variant, preset):
             return None
         else:
@@ -180,7 +185,9 @@ class UnitSteps:
         value: int,
         fixes: int,
     ) -> Cost:
-        on_cue, by_hand, wire = self._price(fixes, demand, main_was_on=self._is_on(value)) if fixes else (0, 0, 0)
+        bound = self.bound_to_cue(state, demand, recalls, variant) if fixes & self.chart.by_hand_mask else 0
+        was_on = self._is_on(value)
+        on_cue, by_hand, wire = self._price(fixes, demand, main_was_on=was_on, bound=bound) if fixes else (0, 0, 0)
         hole = 0
         if recalls:
             more = self._recall_price(state, demand, recalls)
@@ -194,8 +201,11 @@ class UnitSteps:
         by_message = self.chart.recall_way is Way.MESSAGE
         return (on_cue, hole, by_hand, wire, len(recalls) if by_message else 0, rank, sum(recalls))
 
-    def _price(self, fixes: int, demand: Demand, *, main_was_on: bool) -> tuple[int, int, int]:
-        """Return (by-hand us on the cue, by-hand us, wire us) of setting the lanes in `fixes`."""
+    def _price(self, fixes: int, demand: Demand, *, main_was_on: bool, bound: int = 0) -> tuple[int, int, int]:
+        """Return (by-hand us on the cue, by-hand us, wire us) of setting the lanes in `fixes`.
+
+        Those in `bound` follow something that falls on the cue.
+        """
         chart, wanted = self.chart, demand.target.value
         if not fixes & ~chart.plain_mask:
             return 0, 0, 3 * BYTE_US * self._count(fixes)
@@ -204,7 +214,8 @@ class UnitSteps:
             if chart.by_hand_mask >> (index << 3) & 1:
                 taken = chart.hand_us[index]
                 by_hand += taken
-                if demand.heard_before or (index == self.lanes.main and demand.heard_after and not main_was_on):
+                begins = index == self.lanes.main and demand.heard_after and not main_was_on
+                if demand.heard_before or begins or bound >> (index << 3) & 1:
                     on_cue += taken
             else:
                 wire += chart.wire_us(index, wanted >> (index << 3) & 0xFF)
@@ -223,15 +234,42 @@ class UnitSteps:
     def must_fall_on_cue(
         self, state: State, demand: Demand, recalls: Recalls, variant: str | None
     ) -> tuple[bool, bool]:
-        """Tell whether a recall by foot, and a press for a variant, must fall on the cue.
+        """Tell whether a recall, and what reaches a variant, must fall on the cue.
 
-        Each does where the unit sounds before the cue, or where that very press makes it sound (rule C9).
+        Each does where the unit sounds before the cue, or where that very press makes it sound (rule C9); messages
+        always do, and so does what follows a recall that does.
         """
-        if demand.heard_before or not demand.heard_after:
-            return demand.heard_before, demand.heard_before
+        if demand.heard_before:
+            return True, True
+        recall = bool(recalls) and self.chart.recall_way is Way.MESSAGE
         recalled = self._is_on(self._middle(state, recalls, None).value)
-        varied = self._is_on(self._middle(state, recalls, variant).value)
-        return recalled and not self._is_on(state.value), varied and not recalled
+        if recalls and demand.heard_after:
+            recall = recall or (recalled and not self._is_on(state.value))
+        if variant is None:
+            return recall, False
+        middle = self._middle(state, recalls, variant)
+        sent = middle.preset is not None and self.chart.variant_messages(middle.preset, variant) is not None
+        begins = demand.heard_after and self._is_on(middle.value) and not recalled
+        return recall, recall or sent or begins
+
+    def bound_to_cue(self, state: State, demand: Demand, recalls: Recalls, variant: str | None) -> int:
+        """Return the lanes that a recall or a variant on the cue itself moves: what sets them again follows it."""
+        if not (recalls or variant):
+            return 0
+        recall, reach = self.must_fall_on_cue(state, demand, recalls, variant)
+        bound = self.lanes.stored_mask if recall else 0
+        if reach and variant is not None:
+            bound |= self.moved(recalls, variant, state.preset)
+        return bound
+
+    def moved(self, recalls: Recalls, variant: str | None, preset: int | None) -> int:
+        """Return the lanes that recalls, or a variant reached in `preset`, may move."""
+        if recalls:
+            return self.lanes.stored_mask
+        if variant is None or preset is None:
+            return 0
+        effect = self.lanes.effect(preset, variant)
+        return effect.known | effect.unknown
 
     def _variant_price(self, state: State, demand: Demand, recalls: Recalls, variant: str) -> tuple[int, int, int]:
         preset = recalls[-1] if recalls else state.preset

@@ -1,7 +1,7 @@
 """What plays the part of units that stay at home (rules S7, S8, S9), and what a scene lacks."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import NamedTuple
 
 from scenebook.model import MAIN, Scene, StandIn, Unit
@@ -25,16 +25,15 @@ class Need(NamedTuple):
     order: int  # in the scene
 
 
-@dataclass(frozen=True, slots=True)
-class Met:
+class Met(NamedTuple):
     """A scene as it can be played: settings of carried units, and what became of the rest."""
 
     settings: Mapping[str, Mapping[str, str]]
     lacks: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     stand_ins: tuple[str, ...] = ()
-    likeness: Mapping[Need, float] = field(default_factory=dict)
-    places: Mapping[tuple[str, str], Place] = field(default_factory=dict)  # by unit and member that is missing
+    likeness: Mapping[Need, float] = MappingProxyType({})
+    places: Mapping[tuple[str, str], Place] = MappingProxyType({})  # by unit and member that is missing
     not_carried: tuple[str, ...] = ()
 
 

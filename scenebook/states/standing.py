@@ -1,7 +1,7 @@
 """How a rig must stand at each cue: every carried unit's target, what sounds, and what the scene lacks there."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scenebook.errors import ScenebookError
 from scenebook.model import MAIN, Library, Scene, Song
@@ -14,7 +14,7 @@ from scenebook.states.targets import Target, UnitTargets
 __all__ = ["Standing", "Standings"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)  # not frozen, as Target is not
 class Standing:
     """How the rig stands at a cue: one target a carried unit, a bit in `sounds` for each that is heard."""
 
@@ -67,9 +67,7 @@ class Standings:
                     targets[index] = unit.last_target
                 else:
                     targets[index] = unit.of(setting, tempo, None if afresh else before.targets[index])
-            return self._standing(
-                targets, before, self._with_triggers(met, scene), met.settings, scene, afresh=afresh
-            )
+            return self._standing(targets, before, self._with_triggers(met, scene), met.settings, scene, afresh=afresh)
         except ScenebookError as error:
             raise error.at(place_text("song", song_name, f"scene {scene_name!r}")) from None
 
@@ -87,7 +85,8 @@ class Standings:
             self._set_loops(targets, before, settings, afresh=afresh)
         sounds = self._sounding(targets)
         triggers = tuple(self._trigger(text) for text in scene.triggers if self._is_here(text)) if scene else ()
-        return Standing(tuple(targets), sounds, met, triggers, self._unheard(targets, sounds, settings))
+        unheard = self._unheard(sounds, settings) if self._looped else ()
+        return Standing(tuple(targets), sounds, met, triggers, unheard)
 
     def _loops(self) -> dict[tuple[int, int], list[int]]:
         """Return the units with a main switch in each switcher's loop, by (holder, lane of its switch).
@@ -175,9 +174,7 @@ class Standings:
                 loop, holder, hops = self.stage.carried[holder].loop, self._holders[holder], hops + 1
         return sounds
 
-    def _unheard(
-        self, targets: list[Target], sounds: int, settings: Mapping[str, Mapping[str, str]]
-    ) -> tuple[str, ...]:
+    def _unheard(self, sounds: int, settings: Mapping[str, Mapping[str, str]]) -> tuple[str, ...]:
         """Name the units that the scene turns on and that are not heard: their loop or send is closed."""
         return tuple(
             f"{name} is on but not heard: {loop.switch!r} of {loop.holder!r} is off"
@@ -193,7 +190,7 @@ class Standings:
             return met
         colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
         lacks = tuple(text for text in gone if text not in colours)
-        return replace(met, lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
+        return met._replace(lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
 
     def _is_here(self, trigger: str) -> bool:
         unit, _, name = trigger.partition(".")

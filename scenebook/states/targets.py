@@ -14,7 +14,7 @@ __all__ = ["Target", "UnitTargets"]
 _ON = 1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)  # not frozen: that makes making one five times as slow; nothing changes one
 class Target:
     """Where one unit must stand. Lanes outside `known` are free; `left` are those that the scene leaves.
 
