@@ -270,3 +270,77 @@ def test_a_press_that_takes_no_time_is_a_press_all_the_same() -> None:
     of = one_song({"fuzz": FUZZ}, {}, {"fuzz": "on"}, midi=False).model_copy(update={"settings": Settings(press_ms=0)})
 
     assert hands(compiled(of)[2]) == ["press fuzz main off > on, at the cue"]
+
+
+# --- what a recall would undo -------------------------------------------------------------------------------------
+
+STORED = unit(
+    switches={"main": {"foot": True}, "deep": {"foot": True}},
+    controls={"gain": "0 to 10"},
+    preset=[
+        {"slot": "0", "stores": {"deep": "off", "gain": "0"}},
+        {"slot": "1", "stores": {"deep": "off", "gain": "3"}},
+    ],
+    programs={"count": 2, "first": "0", "foot": True, "settle_ms": 0},
+)
+
+
+def test_what_a_recall_by_foot_would_undo_is_never_made_before_it() -> None:
+    """A second before the cue does for the recall, not for the knob; four before the part do for both."""
+    scenes = {
+        "off": {"multi": "0"},
+        "on": {"multi": {"preset": "1", "main": "on", "gain": "7"}},
+        "open": {"multi": {"main": "off"}},
+    }
+
+    cues = played({"multi": STORED}, scenes, part("off", free=2), part("open", free=0.5), part("on"))
+
+    assert [hands(cue) for cue in cues[2:]] == [
+        ["recall multi preset 0 > 1, in the free bars before", "turn multi gain 3 > 7, in the free bars before"],
+        ["press multi main off > on, at the cue"],
+    ]
+
+
+def test_where_only_the_recall_fits_before_the_rest_follows_at_the_cue() -> None:
+    """In the right order, and late."""
+    scenes = {
+        "off": {"multi": {"preset": "0", "main": "on"}},
+        "on": {"multi": {"preset": "1", "main": "on", "gain": "7"}},
+        "open": {"multi": {"main": "off"}},
+    }
+
+    cues = played({"multi": STORED}, scenes, part("off", free=2), part("open", free=0.5), part("on"))
+
+    assert hands(cues[3]) == [
+        "recall multi preset 0 > 1, in the free bars before",
+        "press multi main off > on, at the cue",
+        "turn multi gain 3 > 7, at the cue",
+    ]
+    assert cues[3].late == "late by 2.2 s"
+
+
+def test_at_the_cue_a_press_follows_the_recall_that_would_undo_it() -> None:
+    """Though presses come before recalls otherwise."""
+    scenes = {
+        "a": {"multi": {"preset": "0", "main": "on"}},
+        "b": {"multi": {"preset": "1", "main": "on", "deep": "on"}},
+    }
+
+    cues = played({"multi": STORED, "fuzz": FUZZ}, {**scenes, "b": {**scenes["b"], "fuzz": "on"}}, part("a"), part("b"))
+
+    assert hands(cues[2]) == [
+        "press fuzz main off > on, at the cue",
+        "recall multi preset 0 > 1, at the cue",
+        "press multi deep off > on, at the cue",
+    ]
+
+
+def test_a_knob_that_a_recall_by_message_would_undo_is_turned_on_the_cue() -> None:
+    """The unit is silent before, but the program change goes out on the cue itself."""
+    multi = STORED.model_dump()
+    by_message = Unit.model_validate({**multi, "programs": {**multi["programs"], "foot": False}})
+    scenes: list[Any] = [{"multi": "0"}, {"multi": {"preset": "1", "main": "on", "gain": "7"}}]
+
+    _, _, cue = compiled(one_song({"multi": by_message}, *scenes))
+
+    assert hands(cue) == ["press multi main off > on, at the cue", "turn multi gain 3 > 7, at the cue"]

@@ -228,29 +228,40 @@ class Bench:
         fixes: Sequence[str],
     ) -> Cost:
         """Price one step: by hand on the cue, hole, by hand, wire and settling, programs."""
-        hands: list[tuple[int, bool]] = []  # µs, and whether it makes the unit sound
-        length = programs = 0
+        hands: list[tuple[int, bool]] = []  # µs, and whether it must fall on the cue
+        length, programs, recall_on_cue = 0, 0, False
         for slot in recalls:
             if self.recalled_by == "message":
-                length, programs = length + self.recall_bytes(), programs + 1
+                length, programs, recall_on_cue = length + self.recall_bytes(), programs + 1, True
             else:
-                hands.append((self.walk(state["preset"], slot), _sounds(middle) and not _sounds(state)))
+                recall_on_cue = heard[0] or (heard[1] and _sounds(middle) and not _sounds(state))
+                hands.append((self.walk(state["preset"], slot), recall_on_cue))
             state = {**state, "preset": slot, "members": state["members"]}
+        bound = set(self.stored) if recall_on_cue else set()  # what undoes a recall on the cue comes after it
         if variant is not None:
             stored = self.presets[end["preset"]].variants[variant]
             if self.midi and stored.controller is not None:
-                length += 3
+                length, variant_on_cue = length + 3, True
             else:
-                hands.append((_us(self.settings.press_ms), _sounds(end) and not _sounds(middle)))
+                begins = heard[1] and _sounds(end) and not _sounds(middle)
+                variant_on_cue = heard[0] or begins or recall_on_cue
+                hands.append((_us(self.settings.press_ms), variant_on_cue))
+            if variant_on_cue:
+                bound |= self.touched(end["preset"], variant)
         for member in fixes:
             if self.ways[member] in BY_HAND:
-                hands.append((self.hand_us(member), member == "main" and bool(asked["values"]["main"])))
+                begins = member == "main" and heard[1] and asked["values"]["main"] is True
+                hands.append((self.hand_us(member), heard[0] or begins or member in bound))
             else:
                 length += 3
-        on_cue = sum(taken for taken, makes in hands if heard[0] or (makes and heard[1]))
+        on_cue = sum(taken for taken, must in hands if must)
         hole = self.hole_us() * len(recalls) if all(heard) else 0
         wire = BYTE * length + self.settle_us() * len(recalls)
         return on_cue, hole, sum(taken for taken, _ in hands), wire, programs
+
+    def touched(self, slot: int, variant: str) -> set[str]:
+        preset = self.presets[slot]
+        return set(preset.stores) | {m for each in preset.variants.values() for m in each.stores}
 
     def recall_bytes(self) -> int:
         """C3: Bank Select goes with every program change."""

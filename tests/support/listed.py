@@ -87,12 +87,27 @@ def _played(bench: Bench, state: State, done: _Done, heard: tuple[bool, bool]) -
     for move in done.hands:
         if move.member in bench.ways:
             values[move.member] = bench.value(move.member, move.after.split(" (")[0], 120)
-    makes = {"preset": (state, middle), "variant": (middle, end), "main": (end, {**end, "members": values})}
-    on_cue = sum(m.us for m in done.hands if heard[0] or (heard[1] and _begins(*makes.get(m.member, (end, end)))))
+    after = {**end, "members": values}
+    must = _on_cue(bench, done, (state, middle, end, after), heard)
+    on_cue = sum(m.us for m in done.hands if heard[0] or m.member in must)
     hole = bench.hole_us() * len(done.recalls) if all(heard) else 0
     wire = BYTE * sum(len(m.data) for m in done.messages) + bench.settle_us() * len(done.recalls)
     programs = sum(m.data[0] & 0xF0 == 0xC0 for m in done.messages)
-    return {**end, "members": values}, (on_cue, hole, sum(m.us for m in done.hands), wire, programs)
+    return after, (on_cue, hole, sum(m.us for m in done.hands), wire, programs)
+
+
+def _on_cue(bench: Bench, done: _Done, states: Sequence[State], heard: tuple[bool, bool]) -> set[str]:
+    """Return what must fall on the cue: what makes the unit sound, and what a recall or variant there would undo."""
+    start, middle, end, after = states
+    must = {"main"} if heard[1] and _begins(end, after) else set()
+    by_message = {message.kind for message in done.messages}
+    if MessageKind.RECALL in by_message or (done.recalls and (heard[0] or (heard[1] and _begins(start, middle)))):
+        must |= {"preset", "variant", *bench.stored}
+    if done.variant is not None and (
+        MessageKind.VARIANT in by_message or "variant" in must or (heard[1] and _begins(middle, end))
+    ):
+        must |= {"variant", *bench.touched(end["preset"], done.variant)}
+    return must
 
 
 def _begins(before: State, after: State) -> bool:
