@@ -10,7 +10,7 @@ from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model.base import MAIN, Frozen, Line, Name, Prose, did_you_mean
 from scenebook.model.programs import SLOT_WRITING, BankSelect, Programs
 from scenebook.model.protocol import DATA
-from scenebook.model.values import Scale, midi_number, read_tolerance, read_value
+from scenebook.model.values import Scale, carried_over, midi_number, read_tolerance, read_value, step_of, uses_tempo
 
 __all__ = [
     "BankSelect",
@@ -27,6 +27,7 @@ __all__ = [
     "Trigger",
     "Unit",
     "Variant",
+    "value_over",
 ]
 
 Data = Annotated[int, Field(ge=0, le=DATA[-1])]
@@ -78,6 +79,8 @@ class SwitchMessage(Frozen):
             raise ValueError("on and off go together, with a controller")
         if self.on is not None and self.on == self.off:
             raise ValueError("on and off need different values")
+        if self.on_bytes is not None and self.on_bytes == self.off_bytes:
+            raise ValueError("on_bytes and off_bytes need to differ; a message that flips the switch is a toggle")
         return self
 
 
@@ -174,6 +177,30 @@ def _short_control(value: object) -> object:
 
 
 ShortControl = Annotated[Control, BeforeValidator(_short_control, json_schema_input_type=Scale | Control)]
+
+
+_ANY_TEMPO = 120.0  # where only whether a text is on a scale is asked
+
+
+def value_over(text: str, old: Switch | Control, new: Switch | Control) -> str | None:
+    """Return a member's value as another unit's member takes it, or nothing where it has no such value.
+
+    A switch takes a switch's, a control a control's where its scale can say it and its message can set it. `leave` is
+    carried over as it is.
+    """
+    if text == "leave" or (isinstance(old, Switch) and isinstance(new, Switch)):
+        return text
+    if isinstance(old, Switch) or isinstance(new, Switch):
+        return None
+    try:
+        written = carried_over(text, old.scale, new.scale)
+        value = None if written is None else read_value(written, new.scale, tempo=_ANY_TEMPO, choices=new.choices)
+    except BadValueError:
+        return None
+    if written is None or value is None or uses_tempo(written):
+        return written
+    reached = not new.message or new.choices or not new.range or step_of(value, *new.range) is not None
+    return written if reached else None
 
 
 class Variant(Frozen):

@@ -212,9 +212,10 @@ _TRAVEL = {Scale.CLOCK: 1.0, Scale.TEN: 10.0, Scale.PERCENT: 100.0}
 def carried_over(text: str, old: Scale, new: Scale) -> str | None:
     """Return a value of one scale as it is written on another, or nothing where that cannot be said.
 
-    The same scale keeps the writing; clock, 0 to 10 and percent carry over by their share of travel.
+    The same scale keeps the writing, and so do two that measure the same: times in ms or note values, pitches in Hz or
+    by name. Clock, 0 to 10 and percent carry over by their share of travel.
     """
-    if old is new:
+    if old is new or (old in TIMES and new in TIMES) or (old in _PITCHES and new in _PITCHES):
         return text
     if old not in _TRAVEL or new not in _TRAVEL:
         return None

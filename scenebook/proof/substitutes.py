@@ -7,8 +7,8 @@ stand-ins would set, or that the scene sets itself, keeps the scene's word, then
 from typing import NamedTuple
 
 from scenebook.model import MAIN, StandIn, Unit
-from scenebook.model.units import RESERVED
-from scenebook.proof.tonight import Tonight, Words, value_over
+from scenebook.model.units import RESERVED, value_over
+from scenebook.proof.tonight import Tonight, Words
 
 __all__ = ["Places", "with_stand_ins"]
 

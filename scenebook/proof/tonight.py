@@ -11,14 +11,12 @@ Readings of our own, where the rules are silent:
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from scenebook.errors import BadValueError
-from scenebook.model import Control, Gig, Library, Placement, Rig, Scene, StandIn, Switch, Unit
-from scenebook.model.values import carried_over, read_value, step_of, uses_tempo
+from scenebook.model import Gig, Library, Placement, Rig, Scene, StandIn, Unit
+from scenebook.model.units import value_over
 
-__all__ = ["Loop", "Tonight", "Words", "tonight_at", "value_over"]
+__all__ = ["Loop", "Tonight", "Words", "tonight_at"]
 
 Words = dict[str, dict[str, str]]  # unit to what is said of it
-_ANY_TEMPO = 120.0  # only whether a text is on a scale is asked here
 
 
 class Loop(NamedTuple):
@@ -71,23 +69,6 @@ def tonight_at(library: Library, gig: Gig, rig: Rig) -> Tonight:
         stand_ins=tuple(_stand_ins(rig, instead, library.units)),
         instead=instead,
     )
-
-
-def value_over(text: str, old: Switch | Control, new: Switch | Control) -> str | None:
-    """Return a member's value as another unit's member takes it, or nothing where it has no such value."""
-    if text == "leave" or (isinstance(old, Switch) and isinstance(new, Switch)):
-        return text
-    if isinstance(old, Switch) or isinstance(new, Switch):
-        return None
-    try:
-        written = carried_over(text, old.scale, new.scale)
-        value = None if written is None else read_value(written, new.scale, tempo=_ANY_TEMPO, choices=new.choices)
-    except BadValueError:
-        return None
-    if written is None or value is None or uses_tempo(written):
-        return written
-    reached = not new.message or new.choices or not new.range or step_of(value, *new.range) is not None
-    return written if reached else None
 
 
 def _loops(rig: Rig, instead: Mapping[str, str], carried: Mapping[str, Unit]) -> list[Loop]:
