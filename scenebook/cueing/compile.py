@@ -43,7 +43,9 @@ def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *,
     rig = rig_name or gig.rig
     if rig is None or rig not in library.rigs:
         found = f"no rig is called {rig!r}" if rig else "the gig names no rig"
-        raise UnknownNameError(found, where=place_text("gig", gig_name), accepted=", ".join(library.rigs))
+        remedy = "" if rig else "Name one in the gig, or say which one to compile for"
+        accepted = ", ".join(library.rigs)
+        raise UnknownNameError(found, where=place_text("gig", gig_name), accepted=accepted, remedy=remedy)
     with _nothing_collected():
         compiler = Compiler(library, gig, rig)
         cues = compiler.cues(gig_points(library, gig), full=full)
