@@ -52,6 +52,7 @@ class Charted:
         self.press_us, self.turn_us = us(settings.press_ms), us(settings.turn_ms)
         by_way = {Way.FOOT: self.press_us, Way.HAND: self.turn_us, Way.PEDAL: us(settings.pedal_ms)}
         self.hand_us = tuple(by_way.get(way, 0) for way in lanes.ways)
+        self.by_hand = tuple(way in _BY_HAND for way in lanes.ways)
         self.by_hand_mask = _mask(index for index, way in enumerate(lanes.ways) if way in _BY_HAND)
         main = lanes.mask_of(MAIN) if lanes.main is not None else 0
         self.patient_mask = self.by_hand_mask & ~main  # what can wait for as long as the unit is silent (rule C9)

@@ -17,7 +17,7 @@ from scenebook.cueing.order import Sequenced, sequenced
 from scenebook.cueing.path import UnitPath
 from scenebook.cueing.points import Point, gig_points, instruments, song_points
 from scenebook.cueing.steps import Demand, Step, start_state
-from scenebook.cueing.warnings import check_controllers, disturbances
+from scenebook.cueing.warnings import check_controllers, disturbances, undescribed
 from scenebook.errors import SceneError, UnknownNameError
 from scenebook.model import Gig, Library, Role, SetEntry
 from scenebook.model.base import place_text
@@ -51,7 +51,8 @@ def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *,
         cues = compiler.cues(gig_points(library, gig), full=full)
         spares = tuple(compiler.song(entry, full=full) for entry in gig.spares)
         house = compiler.song(SetEntry(song=gig.house), full=True) if gig.house else None
-        warnings = (*compiler.warnings, *disturbances(library, compiler.standings.stage, cues))
+        stage = compiler.standings.stage
+        warnings = (*compiler.warnings, *disturbances(library, stage, cues), *undescribed(stage, cues))
     return CueList(gig_name, rig, full, cues, spares, house, warnings)
 
 
@@ -95,8 +96,17 @@ class Compiler:
         self._moves: dict[tuple[object, ...], UnitMoves] = {}
 
     def song(self, entry: SetEntry, *, full: bool) -> SongCues:
-        """Return a song outside the sets, compiled by itself from home."""
-        return SongCues(entry.song, self.cues(song_points(self._library, entry), full=full)[1:])
+        """Return a song outside the sets, compiled by itself from home.
+
+        It may follow anything, so what is sent at its first cue is a full list.
+        """
+        points = song_points(self._library, entry)
+        cues = self.cues(points, full=full)[1:]
+        if full or not cues:
+            return SongCues(entry.song, cues)
+        whole = self.cues(points[:1], full=True)[1]
+        sent = {name: getattr(whole, name) for name in ("messages", "bytes", "running_bytes", "settled_us")}
+        return SongCues(entry.song, (cues[0]._replace(**sent), *cues[1:]))
 
     def cues(self, points: Sequence[Point], *, full: bool = False) -> tuple[Cue, ...]:
         """Return cue 0 and one cue for each point."""

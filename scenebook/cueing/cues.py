@@ -108,7 +108,7 @@ class Cue(NamedTuple):
     stand_ins: tuple[str, ...]  # "fuzz: multi-effects drive, likeness 0.7"
     not_carried: tuple[str, ...]
     notes: tuple[str, ...]  # what cannot be promised, what is not heard, sounds that overlap
-    late: str  # "" in time; "late by 1.2 s"; "time not known"
+    late: str  # "" in time; "late by 1.2 s"; "time not known: why"
     silence_us: int
     overlap_us: int  # an old sound goes on past a new one
     interrupted_us: int  # a left member was away for so long

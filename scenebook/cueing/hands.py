@@ -27,6 +27,7 @@ class _Desk:
         # Cue 0 is home, before all points: nothing there is ever late.
         self.time: list[float | None] = [math.inf, *(point.time_us for point in points)]
         self.moments = [Moment.BEFORE, *(point.moment for point in points)]
+        self.reasons = ["", *(point.unknown for point in points)]
         self.listed: list[list[tuple[int, ByHand]]] = [[] for _ in self.time]
         self.taken = [0] * len(self.time)
         self.presses = [0] * len(self.time)
@@ -52,7 +53,9 @@ class _Desk:
         time, needed = self.time[cue], self.taken[cue] - self.presses[cue]
         if needed <= 0 or (time is not None and needed <= time):
             return ""
-        return "time not known" if time is None else f"late by {(needed - time) / 1e6:.1f} s"
+        if time is not None:
+            return f"late by {(needed - time) / 1e6:.1f} s"
+        return f"time not known: {self.reasons[cue]}"
 
 
 def placed(

@@ -65,7 +65,7 @@ def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Ste
         moved = path.moved(step.recalls, step.variant, stood.preset) if hands else 0
         bound = path.bound_to_cue(stood, demand, step.recalls, step.variant)
     for lane in lane_indexes(step.fixes):
-        if chart.by_hand_mask >> (lane << 3) & 1:
+        if chart.by_hand[lane]:
             move = _hand_move(path, lane, step, demand)
             on_cue = move.on_cue or bool(bound >> (lane << 3) & 1)
             hands.append(move._replace(on_cue=on_cue, follows=bool(moved >> (lane << 3) & 1)))

@@ -24,20 +24,33 @@ class Point(NamedTuple):
     afresh: bool  # a song's start that no segue leads into
     moment: Moment
     time_us: float | None
+    unknown: str  # why the time is not known, where it is not
 
 
 def gig_points(library: Library, gig: Gig) -> list[Point]:
     """Return a point for every form entry of the sets, in order."""
     points: list[Point] = []
     gaps = _gaps_before(gig)
+    openers = _set_openers(gig)
     for number, entry in enumerate(gig.entries):
-        points += _entry_points(library.songs[entry.song], entry, number, gaps[number], points[-1] if points else None)
+        pause = "interval" if number in openers else "gap"
+        last = points[-1] if points else None
+        points += _entry_points(library.songs[entry.song], entry, number, gaps[number], last, pause)
     return points
+
+
+def _set_openers(gig: Gig) -> set[int]:
+    """Return which songs, counted through all sets, open a set."""
+    openers, count = set(), 0
+    for part in gig.sets:
+        openers.add(count)
+        count += len(part.songs)
+    return openers
 
 
 def song_points(library: Library, entry: SetEntry) -> list[Point]:
     """Return the points of one song by itself, as it is played from home."""
-    return list(_entry_points(library.songs[entry.song], entry, 0, math.inf, None))
+    return list(_entry_points(library.songs[entry.song], entry, 0, math.inf, None, "gap"))
 
 
 def _gaps_before(gig: Gig) -> list[float | None]:
@@ -54,18 +67,22 @@ def _gaps_before(gig: Gig) -> list[float | None]:
     return gaps
 
 
-def _entry_points(song: Song, entry: SetEntry, number: int, gap: float | None, last: Point | None) -> Iterator[Point]:
+def _entry_points(
+    song: Song, entry: SetEntry, number: int, gap: float | None, last: Point | None, pause: str
+) -> Iterator[Point]:
     tempo = entry.tempo if entry.tempo is not None else song.tempo
     segue = gap == -1.0 and last is not None
     for form, part in enumerate(entry.form or song.played):
         if form == 0 and not segue:
             moment = Moment.BEFORE if last is None else Moment.GAP
-            time_us = gap
+            time_us, unknown = gap, f"the {pause} before has no length"
         else:
-            moment = Moment.FREE
+            moment, unknown = Moment.FREE, "no bars or no tempo is given"
             time_us = _free_us(last) if last is not None else 0.0
         instrument = song.scenes[part.scene].instrument or song.instrument
-        last = Point(number, form, entry.song, song, part, tempo, instrument, form == 0 and not segue, moment, time_us)
+        last = Point(
+            number, form, entry.song, song, part, tempo, instrument, form == 0 and not segue, moment, time_us, unknown
+        )
         yield last
 
 

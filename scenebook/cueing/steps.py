@@ -211,7 +211,7 @@ class UnitSteps:
             return 0, 0, 3 * BYTE_US * self._count(fixes)
         on_cue = by_hand = wire = 0
         for index in lane_indexes(fixes):
-            if chart.by_hand_mask >> (index << 3) & 1:
+            if chart.by_hand[index]:
                 taken = chart.hand_us[index]
                 by_hand += taken
                 begins = index == self.lanes.main and demand.heard_after and not main_was_on

@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from scenebook.cueing.cues import Cue
-from scenebook.model import Library, Unit
+from scenebook.model import MAIN, Library, Unit
 from scenebook.model.controllers import bank_select_clashes, channel_mode_uses, controllers_of
 from scenebook.model.messages import describe
 from scenebook.model.protocol import CONTROL_CHANGE, PROGRAM_CHANGE
 from scenebook.states.stage import Carried, Stage
 
-__all__ = ["check_controllers", "disturbances"]
+__all__ = ["check_controllers", "disturbances", "undescribed"]
 
 
 def check_controllers(library: Library, stage: Stage) -> Iterator[str]:
@@ -43,6 +43,23 @@ def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterato
             if key not in seen and _understands(other.unit, data):
                 seen.add(key)
                 yield f"{other.name!r} hears what is meant for {unit!r}: {describe(data)}"
+
+
+def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
+    """Yield a warning for each unit with presets that scenes name and of which nothing says what they store.
+
+    Such a preset is taken to leave the unit's members as they were, which the unit itself will hardly do.
+    """
+    named: dict[str, dict[str, None]] = {}
+    for state in {id(state): state for cue in cues for state in cue.states}.values():
+        if state.named and state.preset is not None:
+            named.setdefault(state.unit, {})[state.preset] = None
+    for name, labels in named.items():
+        unit = stage.by_name[name].unit
+        told = {preset.slot for preset in unit.presets if preset.stores or preset.rest}
+        blank = [label for label in labels if label not in told]
+        if blank and len(unit.members) > (MAIN in unit.members):
+            yield f"{name!r}: nothing says what preset {', '.join(blank)} stores, so it is taken to change no member"
 
 
 def _hearers(carried: Iterable[Carried], port: str, status: int, *, but: str) -> Iterator[Carried]:

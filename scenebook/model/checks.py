@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 
 from scenebook.errors import BadValueError, LeaveError, ScenebookError, UnknownNameError
 from scenebook.model.base import did_you_mean, listed
-from scenebook.model.controllers import channel_mode_uses
+from scenebook.model.controllers import channel_mode_uses, shared_controllers
 from scenebook.model.gigs import Gig
 from scenebook.model.library import Library
 from scenebook.model.patterns import MessagePattern
@@ -48,6 +48,7 @@ def check_unit(unit: Unit) -> Faults:
     for name in unit.controls:
         if name in unit.switches:
             yield BadValueError(f"{name!r} is a switch and a control", path=("controls", name))
+    yield from shared_controllers(unit)
     yield from _message_faults(unit)
     yield from _preset_faults(unit)
 

@@ -7,7 +7,7 @@ from scenebook.model.protocol import BANK_SELECT_LSB, BANK_SELECT_MSB, CHANNEL_M
 from scenebook.model.rigs import Placement
 from scenebook.model.units import BankSelect, Unit
 
-__all__ = ["bank_select_clashes", "channel_mode_uses", "controllers_of"]
+__all__ = ["bank_select_clashes", "channel_mode_uses", "controllers_of", "shared_controllers"]
 
 _BANK_SELECT: dict[BankSelect, tuple[int, ...]] = {
     BankSelect.NONE: (),
@@ -72,3 +72,34 @@ def channel_mode_uses(unit: Unit) -> Iterator[tuple[bool, ControllerError]]:
                     remedy="Write by_chart: true if the maker's chart says so",
                 ),
             )
+
+
+def shared_controllers(unit: Unit) -> Iterator[ControllerError]:
+    """Yield an error for each member whose controller would move another member of the same unit too.
+
+    Two switches may share a number where each has its own explicit values for on and off.
+    """
+    taken: dict[tuple[int, int | None], str] = {}
+    for name, number, values in _worked_by(unit):
+        for value in values:
+            other = taken.get((number, value)) or taken.get((number, None))
+            if other is None and value is None:
+                other = next((holder for (held, _), holder in taken.items() if held == number), None)
+            if other is not None and other != name:
+                yield ControllerError(
+                    f"{name!r} and {other!r} both use controller {number}, so that one would move the other",
+                    remedy="Give each its own controller, or switches with their own on and off values",
+                )
+                break
+        taken.update({(number, value): name for value in values})
+
+
+def _worked_by(unit: Unit) -> Iterator[tuple[str, int, tuple[int | None, ...]]]:
+    """Yield (member, controller, the values that work it); None stands for every value."""
+    for name, switch in unit.switches.items():
+        message = switch.message
+        if message and message.controller is not None:
+            yield name, message.controller, (None,) if message.on is None else (message.on, message.off)
+    for name, control in unit.controls.items():
+        if control.message:
+            yield name, control.message.controller, (None,)

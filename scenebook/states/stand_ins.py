@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from scenebook.model import MAIN, Scene, StandIn, Unit
+from scenebook.model import MAIN, Control, Scene, StandIn, Unit
 from scenebook.model.values import carried_over
 from scenebook.states.stage import Stage, replaced_setting
 
@@ -51,8 +51,9 @@ def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
     left = _left_places(missing, carried, before) if before else {}
     needs = list(_needs(missing, stage))
     held = _matched(stage, needs, missing, carried)
+    kept: set[tuple[str, str]] = set()
     for need, stand_in in held.items():
-        _apply(stand_in, missing[need.unit], stage, carried)
+        kept.update((need.unit, control) for control in _apply(stand_in, missing[need.unit], stage, carried))
     unmet = [need for need in needs if need not in held]
     colours = [need for need in unmet if _is_colour(need, scene)]
     return Met(
@@ -62,7 +63,7 @@ def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
         stand_ins=tuple(_stand_in_words(need, stand_in) for need, stand_in in held.items()),
         likeness={need: held[need].likeness if need in held else 0.0 for need in needs},
         places={**left, **{(need.unit, need.member): _place(stand_in) for need, stand_in in held.items()}},
-        not_carried=(*lost, *_not_carried(missing, held)),
+        not_carried=(*lost, *_not_carried(missing, held, kept)),
     )
 
 
@@ -177,26 +178,42 @@ def _is_section(unit: Unit, member: str) -> bool:
     return member in unit.switches and unit.switches[member].section is not None
 
 
-def _apply(stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]) -> None:
+def _apply(
+    stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]
+) -> list[str]:
+    """Say of the carried unit what plays the part, and return the missing unit's controls that it takes over."""
     says = carried.setdefault(stand_in.by, {})
     if stand_in.switch is not None:
         says[stand_in.switch] = "on"
     else:
         says[PRESET] = stand_in.preset or ""
-    missing, by = stage.units[stand_in.part], stage.units[stand_in.by]
+    taken = []
     for control, other in stand_in.controls.items():
         if control in setting and other not in says:
-            text = carried_over(setting[control], missing.controls[control].scale, by.controls[other].scale)
+            missing, by = stage.units[stand_in.part].controls[control], stage.units[stand_in.by].controls[other]
+            text = _carried_text(setting[control], missing, by)
             if text is not None:
                 says[other] = text
+                taken.append(control)
+    return taken
 
 
-def _not_carried(missing: Mapping[str, Mapping[str, str]], held: Mapping[Need, StandIn]) -> Iterator[str]:
+def _carried_text(text: str, missing: Control, by: Control) -> str | None:
+    if text == "leave":
+        return text
+    if by.choices and text.casefold() not in [choice.casefold() for choice in by.choices]:
+        return None
+    return carried_over(text, missing.scale, by.scale)
+
+
+def _not_carried(
+    missing: Mapping[str, Mapping[str, str]], held: Mapping[Need, StandIn], kept: set[tuple[str, str]]
+) -> Iterator[str]:
+    """Yield what the scene says of a unit whose part is played, and what nothing takes over."""
+    played = {need.unit for need in held}
     for name, setting in missing.items():
-        ours = [stand_in for need, stand_in in held.items() if need.unit == name]
-        for member, text in setting.items():
-            carried = any(member in stand_in.controls for stand_in in ours)
-            if ours and text not in ("on", "off") and member not in (PRESET, "leave") and not carried:
+        for member, text in setting.items() if name in played else ():
+            if text not in ("on", "off") and member not in (PRESET, "leave") and (name, member) not in kept:
                 yield f"{name} {member} {text}"
 
 

@@ -36,6 +36,7 @@ class Standings:
         self._inside = self._loops()
         self._holders = [self._index[loop.holder] if (loop := c.loop) else -1 for c in stage.carried]
         self._looped = [carried for carried in stage.carried if carried.loop is not None]
+        self._may_be_silent = bool(self._looped) or any(c.unit.programs and MAIN in c.ways for c in stage.carried)
         self._home_targets = [unit.home for unit in self.units]
         self.home = self._standing(list(self._home_targets), None, Met({}), {})
         for unit, target in zip(self.units, self.home.targets, strict=True):
@@ -85,7 +86,7 @@ class Standings:
             self._set_loops(targets, before, settings, afresh=afresh)
         sounds = self._sounding(targets)
         triggers = tuple(self._trigger(text) for text in scene.triggers if self._is_here(text)) if scene else ()
-        unheard = self._unheard(sounds, settings) if self._looped else ()
+        unheard = self._unheard(sounds, settings) if self._may_be_silent else ()
         return Standing(tuple(targets), sounds, met, triggers, unheard)
 
     def _loops(self) -> dict[tuple[int, int], list[int]]:
@@ -175,14 +176,22 @@ class Standings:
         return sounds
 
     def _unheard(self, sounds: int, settings: Mapping[str, Mapping[str, str]]) -> tuple[str, ...]:
-        """Name the units that the scene turns on and that are not heard: their loop or send is closed."""
-        return tuple(
-            f"{name} is on but not heard: {loop.switch!r} of {loop.holder!r} is off"
-            for name, setting in settings.items()
-            if setting.get(MAIN) == "on"
-            and not sounds >> self._index[name] & 1
-            and (loop := self.stage.by_name[name].loop) is not None
-        )
+        """Name the units that the scene turns on or recalls and that are not heard, and why."""
+        said = []
+        for name, setting in settings.items():
+            index = self._index[name]
+            if not sounds >> index & 1 and (setting.get(MAIN) == "on" or ("preset" in setting and MAIN not in setting)):
+                said.append(self._why_unheard(index, setting))
+        return tuple(said)
+
+    def _why_unheard(self, index: int, setting: Mapping[str, str]) -> str:
+        carried = self.stage.carried[index]
+        loop = carried.loop
+        if setting.get(MAIN) == "on" and loop is not None:
+            return f"{carried.name} is on but not heard: {loop.switch!r} of {loop.holder!r} is off"
+        if loop is not None and carried.alone:
+            return f"{carried.name} is in preset {setting['preset']} but not heard: the scene does not turn it on"
+        return f"{carried.name} is in preset {setting.get('preset', '')} but not heard: its main switch is off"
 
     def _with_triggers(self, met: Met, scene: Scene) -> Met:
         gone = [text for text in scene.triggers if not self._is_here(text)]

@@ -235,12 +235,14 @@ def test_without_bars_or_tempo_the_time_is_not_known() -> None:
         tempo = soft.pop("tempo", 120)
         return played({"fuzz": FUZZ}, scenes, part("three"), part("soft", **soft), part(last), tempo=tempo)[3].late
 
-    assert late("two", bars=None) == "time not known"
-    assert late("two", free=2, tempo=None) == "time not known"
+    assert late("two", bars=None) == "time not known: no bars or no tempo is given"
+    assert late("two", free=2, tempo=None) == "time not known: no bars or no tempo is given"
     assert late("one", bars=None) == ""
 
 
-@pytest.mark.parametrize(("gap", "late"), [("20 s", ""), ("2 s", "late by 0.5 s"), (None, "time not known")])
+@pytest.mark.parametrize(
+    ("gap", "late"), [("20 s", ""), ("2 s", "late by 0.5 s"), (None, "time not known: the gap before has no length")]
+)
 def test_between_songs_the_gap_is_the_time(gap: str | None, late: str) -> None:
     """The amp always sounds, so its volume is turned in the gap."""
     amp = unit(switches={}, controls={"volume": "0 to 10"})

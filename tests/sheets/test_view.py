@@ -198,7 +198,7 @@ def test_what_lacks_is_without_or_late_says_what_to_do() -> None:
 
 def test_an_unknown_time_asks_for_tempo_and_bars() -> None:
     """It is not known to be late, so it does not say so."""
-    caveat = view_with(2, late="time not known").songs[0].entries[1].caveats[0]
+    caveat = view_with(2, late="time not known: the gap before has no length").songs[0].entries[1].caveats[0]
 
     assert caveat.what == "Time not known"
     assert caveat.do.startswith("give the song its tempo")
