@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from scenebook.errors import SettleError, UnsaidError
+from scenebook.errors import NoWayError, SettleError, UnsaidError
 from scenebook.model import Unit
 from tests.support.build import unit
 from tests.support.compiling import compiled, hands, one_song, sent, stands
@@ -126,6 +126,26 @@ def test_a_message_after_a_recall_needs_the_settle_time() -> None:
     assert str(caught.value) == (
         "song 'song', scene '1', multi: a message follows the recall of '1', and no settle time is known. Write "
         "settle_ms into the unit's programs."
+    )
+
+
+def test_an_error_gives_its_own_reason_and_none_of_an_earlier_cue() -> None:
+    """At the first cue a recall was refused for c, which did no harm; what fails is d at the second."""
+    switches = {**{n: {"message": {"controller": i}} for i, n in enumerate("ab", 1)}, "c": {"foot": True}, "d": {}}
+    presets = [
+        {"slot": "0", "stores": {**all_three("abc"), "d": "on"}},
+        {"slot": "1", "stores": {"a": "on", "d": "off"}},
+    ]
+    of = unit(switches=switches, preset=presets)
+
+    with pytest.raises(NoWayError) as caught:
+        played(
+            of, {**all_three("a"), "c": "on", "d": "on"}, {"preset": "0", "d": "off"}, home={"multi": {"preset": "0"}}
+        )
+
+    assert str(caught.value) == (
+        "song 'song', scene '2', multi: nothing works 'd' on this rig. Name a preset that stores it so, or say in the "
+        "unit how it is worked."
     )
 
 

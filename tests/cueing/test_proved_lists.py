@@ -169,6 +169,18 @@ def test_every_mutation_that_changes_a_state_is_reported_and_no_other(demo: Libr
     assert [each.disagreements for each in tallied(demo, at_most=500)] == [[]] * len(demo.gigs)
 
 
+@pytest.mark.parametrize("make", RANDOM)
+def test_mutations_of_lists_at_random_are_judged_alike(make: Callable[[int], Library]) -> None:
+    """Whatever the units are."""
+    found = [
+        (seed, tally(library, GIG, RIG, sent_cues(lean.cues), at_most=40).disagreements)
+        for seed, library, lean, _ in gigs_at_random(make, 150)
+    ]
+
+    assert [(seed, disagreements) for seed, disagreements in found if disagreements] == []
+    assert len(found) > 60
+
+
 @pytest.mark.benchmark
 def test_every_single_mutation_is_judged_alike(demo: Library) -> None:
     """All of them, for whoever has some minutes."""

@@ -34,6 +34,15 @@ def test_alone_in_a_loop_what_the_scene_says_of_a_unit_is_the_loops_value() -> N
     ]
 
 
+def test_what_a_scene_says_of_main_is_said_of_the_loop_and_not_of_the_switch() -> None:
+    """The sheet does not tell the player to find the fuzz off."""
+    _, off = compiled(looped({"A": ["fuzz"]}, {"fuzz": "off"}))
+    _, held = compiled(looped({"A": ["fuzz", "wah"]}, {"fuzz": "on", "switcher": {"A": "off"}}))
+
+    assert stands(off, "fuzz") == {"main": "on"}
+    assert stands(held, "fuzz") == {"main": "off"}
+
+
 def test_a_shared_loop_is_on_if_a_unit_in_it_should_sound() -> None:
     """While it is off the player leaves the units' own switches alone; they are set when it opens again."""
     _, fuzz, nothing, wah = compiled(looped({"A": ["fuzz", "wah"]}, {"fuzz": "on"}, {}, {"wah": "on"}))
