@@ -134,8 +134,10 @@ class Compiler:
         return standings
 
     def _run(self, index: int, asked: Sequence[Target], sounds: Sequence[int], points: Sequence[Point]) -> _UnitRun:
-        starts, demands = _demands(index, asked, sounds)
-        path = self.paths[index]
+        path, chart = self.paths[index], self._charts[index]
+        # A recall that no message may follow can be possible one cue after the messages, so each cue is looked at.
+        every = chart.programs is not None and chart.settle_us is None
+        starts, demands = _demands(index, asked, sounds, every=every)
         try:
             return _UnitRun(path, starts, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
         except SceneError as error:
@@ -312,14 +314,16 @@ class Compiler:
         return UnitState(chart.name, sounds, label, target.preset is not None, step.after.variant, values, left)
 
 
-def _demands(index: int, asked: Sequence[Target], sounds: Sequence[int]) -> tuple[list[int], list[Demand]]:
-    """Return the cues at which one unit is asked something new, and what."""
+def _demands(
+    index: int, asked: Sequence[Target], sounds: Sequence[int], *, every: bool
+) -> tuple[list[int], list[Demand]]:
+    """Return the cues at which one unit is asked something new (or `every` cue), and what."""
     starts: list[int] = []
     demands: list[Demand] = []
     last, heard, before, heard_before, bit = None, -1, 0, 0, 1 << index
     for number, target in enumerate(asked):
         now = sounds[number] & bit
-        if target is not last or now != heard or before != heard_before:
+        if every or target is not last or now != heard or before != heard_before:
             last, heard, heard_before = target, now, before
             starts.append(number)
             demands.append(Demand(target, bool(before), bool(now)))

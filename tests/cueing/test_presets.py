@@ -129,6 +129,20 @@ def test_a_message_after_a_recall_needs_the_settle_time() -> None:
     )
 
 
+def test_without_a_settle_time_a_recall_may_go_out_one_cue_after_the_messages() -> None:
+    """Where nothing new is asked there is room for it, so that the preset named next is there already."""
+    of = unit(
+        switches={"a": {"message": {"controller": 1}}, "b": {"message": {"controller": 2}}},
+        preset=[{"slot": "0", "stores": {"a": "on"}}, {"slot": "1", "stores": {"a": "on"}}],
+        programs={"count": 2, "first": "0"},
+    )
+    playing = {"a": "on", "b": "on"}
+
+    moves = played(of, playing, playing, {"preset": "1"}, home={"multi": {"preset": "0"}})
+
+    assert moves == [["0: B0 02 7F"], ["0: C0 01"], ["0: B0 02 00"]]
+
+
 def test_an_error_gives_its_own_reason_and_none_of_an_earlier_cue() -> None:
     """At the first cue a recall was refused for c, which did no harm; what fails is d at the second."""
     switches = {**{n: {"message": {"controller": i}} for i, n in enumerate("ab", 1)}, "c": {"foot": True}, "d": {}}
