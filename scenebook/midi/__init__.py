@@ -19,7 +19,6 @@ from scenebook.midi.smf import (
     text,
     time_signature,
     track_name,
-    write_smf,
 )
 from scenebook.midi.smf_reader import read_smf, smf_from_bytes
 
@@ -46,5 +45,4 @@ __all__ = [
     "text",
     "time_signature",
     "track_name",
-    "write_smf",
 ]

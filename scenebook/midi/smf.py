@@ -5,12 +5,9 @@ the document's own examples do. What a file means is the caller's part.
 """
 
 import io
-import os
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from scenebook.errors import OutputError
 from scenebook.model.messages import hex_text, split
 from scenebook.model.protocol import SYSEX_START, SYSTEM_FIRST
 
@@ -36,7 +33,6 @@ __all__ = [
     "text",
     "time_signature",
     "track_name",
-    "write_smf",
 ]
 
 # Kinds of meta event, the byte after FF.
@@ -187,35 +183,6 @@ def smf_bytes(file: SmfFile) -> bytes:
     tracks = [_mido_track(track) for track in file.tracks]
     mido.MidiFile(type=file.format, ticks_per_beat=file.division, tracks=tracks).save(file=out)
     return out.getvalue()
-
-
-def write_smf(path: Path, file: SmfFile) -> None:
-    """Write `file` to `path`, all of it or nothing: what stood there stays until the new file is whole.
-
-    Raises:
-        OutputError: the folder is not there or cannot be written to, or the disk is full.
-        ValueError: as `smf_bytes`.
-    """
-    data = smf_bytes(file)
-    try:
-        _write_atomically(path, data)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise OutputError(
-            f"the file cannot be written: {reason}", where=str(path), remedy="Choose another folder, or make room"
-        ) from error
-
-
-def _write_atomically(path: Path, data: bytes) -> None:
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as out:
-            out.write(data)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)  # there only if something failed
 
 
 def _mido_track(track: SmfTrack) -> "mido.MidiTrack":

@@ -41,3 +41,21 @@ def test_on_and_off_need_different_bytes() -> None:
     """A unit that takes one message for both has a toggle."""
     with pytest.raises(ValidationError, match="a message that flips the switch is a toggle"):
         SwitchMessage(on_bytes="Bn 50 7F", off_bytes="Bn 50 7F")
+
+
+@pytest.mark.parametrize(
+    ("control", "slack"),
+    [
+        (CLOCK, 0.05),  # half an hour of ten
+        (Control(scale="clock", tolerance="20 min"), 1 / 30),
+        (Control(scale="0 to 10"), 0.5),
+        (PERCENT, 5.0),
+        (HALF, 5.0),  # of the scale, not of what its message can set
+        (Control(scale="dB", message={"controller": 7, "range": ("-20", "0")}), 1.0),
+        (Control(scale="dB"), 0.0),
+        (Control(scale="dB", tolerance="2 dB"), 2.0),
+    ],
+)
+def test_a_knob_may_stand_a_little_off(control: Control, slack: float) -> None:
+    """Half an hour of the clock, a twentieth of any other scale whose ends are known, unless the player says."""
+    assert control.slack == pytest.approx(slack)

@@ -24,7 +24,6 @@ from scenebook.midi import (
     smf_from_bytes,
     tempo,
     time_signature,
-    write_smf,
 )
 from scenebook.model.messages import bank_select, control_change, note_off, note_on, program_change
 
@@ -162,7 +161,7 @@ def test_midicsv_reads_our_file_with_every_program_time_and_marker(
     """The reader is midicsv 1.1, a program of its own: channels and programs from 0, ticks from the start."""
     needs("midicsv")
     path = tmp_path / "gig.mid"
-    write_smf(path, CUES)
+    path.write_bytes(smf_bytes(CUES))
 
     printed = subprocess.run(["midicsv", path], capture_output=True, check=True).stdout
 
@@ -193,7 +192,7 @@ def test_midicsv_and_back_gives_our_own_bytes(needs: Callable[[str], None], tmp_
     """From what midicsv printed, csvmidi writes the same file: nothing of ours was passed over or misread."""
     needs("midicsv")
     path, again = tmp_path / "gig.mid", tmp_path / "again.mid"
-    write_smf(path, CUES)
+    path.write_bytes(smf_bytes(CUES))
 
     printed = subprocess.run(["midicsv", path], capture_output=True, check=True).stdout
     subprocess.run(["csvmidi", "-", again], input=printed, check=True)
@@ -206,7 +205,7 @@ def test_music21_reads_our_file_with_every_program_time_and_marker(tmp_path: Pat
     from music21 import midi
 
     path = tmp_path / "gig.mid"
-    write_smf(path, CUES)
+    path.write_bytes(smf_bytes(CUES))
 
     file = midi.MidiFile()
     file.open(str(path))
