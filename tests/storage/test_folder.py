@@ -294,7 +294,7 @@ def test_what_does_not_fit_the_library_is_named_by_file_and_line(store: Store, l
         {
             "units/good.yaml": "name: good\n",
             "songs/h.yaml": "name: New\nscenes:\n  a:\n    units:\n      fuzz: on\n      good: on\n      godd: on\n",
-            "gigs/g.yaml": "name: G\nsets:\n  - name: one\n    songs:\n      - New\n      - Nex\n",
+            "gigs/g.yaml": "name: G\nplace: hall\nsets:\n  - name: one\n    songs:\n      - New\n      - Nex\n",
         },
     )
 
@@ -304,7 +304,7 @@ def test_what_does_not_fit_the_library_is_named_by_file_and_line(store: Store, l
     assert str(caught.value) == (
         "songs/h.yaml, line 7: no unit is called 'godd'. Did you mean 'good'. And 1 more fault."
     )
-    assert caught.value.__notes__ == ["gigs/g.yaml, line 6: no song is called 'Nex'. Did you mean 'New'."]
+    assert caught.value.__notes__ == ["gigs/g.yaml, line 7: no song is called 'Nex'. Did you mean 'New'."]
     assert (text(store.library()), store.revision) == (before, 1)
 
 
