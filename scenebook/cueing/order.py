@@ -139,7 +139,7 @@ def _triggers(port: _Port, firing: list[UnitMoves]) -> None:
         if moves.recalls and moves.chart.settle_us is None:
             raise SettleError(
                 "a trigger follows a recall, and no settle time is known",
-                where=moves.chart.name,
+                where=f"unit {moves.chart.name!r}",
                 remedy="Write settle_ms into the unit's programs",
             )
         port.wait_for(moves)

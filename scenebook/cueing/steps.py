@@ -136,10 +136,11 @@ class UnitSteps:
                     "Give the unit a port and channel in the rig, or say in the unit that a foot reaches it",
                 )
         if preset is not None and (dark := fixes & ~known & ~self.lanes.explicit_mask):
+            or_rest = "" if dark & ~self.lanes.switch_mask else ", or give the preset rest: off"
             return self._refuse(
                 UnsaidError,
                 f"after recalling {chart.slot_name(preset)!r} nobody knows how {self._names(dark)} stands",
-                "Write it into that preset's stores, or give the preset rest: off",
+                f"Write it into that preset's stores{or_rest}",
             )
         if stuck := fixes & chart.blocked_mask | fixes & chart.toggle_mask & ~known:
             return self._refuse(
@@ -165,11 +166,11 @@ class UnitSteps:
 
     def _refuse(self, kind: type[SceneError], found: str, remedy: str) -> bool:
         if self._reason is None or not isinstance(self._reason, UnsaidError):
-            self._reason = kind(found, where=self.chart.name, remedy=remedy)
+            self._reason = kind(found, where=f"unit {self.chart.name!r}", remedy=remedy)
         return False
 
     def _refusal(self, number: int) -> SceneError:
-        reason = self._reason or NoWayError("nothing reaches what the scene asks", where=self.chart.name)
+        reason = self._reason or NoWayError("nothing reaches what the scene asks", where=f"unit {self.chart.name!r}")
         return type(reason)(reason.found, where=reason.where, remedy=reason.remedy, path=(number,))
 
     def _names(self, mask: int) -> str:

@@ -24,7 +24,7 @@ def check_controllers(library: Library, stage: Stage) -> Iterator[str]:
     for carried in stage.carried:
         for by_chart, error in channel_mode_uses(carried.unit):
             if not by_chart:
-                raise error.at(carried.name)
+                raise error.at(f"unit {carried.name!r}")
             if carried.placement.channel is not None:
                 yield f"{carried.name}: {error.found} (the maker's chart says so)"
     for by_chart, error in bank_select_clashes(units, places):

@@ -84,7 +84,7 @@ class Lanes:
         try:
             lane = self._control_lane(index, thing, text, tempo)
         except BadValueError as error:
-            raise error.at(f"{self.carried.name}, {member}") from None
+            raise error.at(f"unit {self.carried.name!r}, control {member!r}") from None
         self._texts.setdefault((index, lane), text)
         return lane << (index << 3)
 
@@ -119,7 +119,7 @@ class Lanes:
         """Return the slot, counted from 0, that a scene names by its label or its preset's name."""
         found = self._slots.get(text)
         if found is None:
-            found = self._slots[text] = self.unit.preset_at(text, self.carried.name)[0]
+            found = self._slots[text] = self.unit.preset_at(text, f"unit {self.carried.name!r}")[0]
         return found
 
     def effect(self, slot: int, variant: str | None = None) -> Effect:

@@ -156,7 +156,7 @@ class UnitTargets:
             if member in lanes.unit.controls or words[member] != "off":
                 raise NoWayError(
                     f"nothing works {member!r} on this rig",
-                    where=lanes.carried.name,
+                    where=f"unit {lanes.carried.name!r}",
                     accepted="a message (with a port and channel in the rig), foot, hand, or a preset that stores it",
                     remedy="Say in the unit how it is worked, or take the setting out of the scene",
                 )

@@ -117,13 +117,15 @@ def test_a_preset_that_is_not_there_says_what_there_is() -> None:
     with pytest.raises(BadValueError) as none_at_all:
         compiled(one_song({"drive": DRIVE}, {"drive": "3"}))
 
-    assert str(out_of_range.value) == ("song 'song', scene '1', multi: slot '4A' is out of range; accepted: 1A to 2C.")
+    assert str(out_of_range.value) == (
+        "song 'song', scene '1', unit 'multi': slot '4A' is out of range; accepted: 1A to 2C."
+    )
     assert str(unknown.value) == (
-        "song 'song', scene '1', multi: no preset is called 'plane'; accepted: a slot from 1A to 2C, or a name. Did "
-        "you mean 'plain'."
+        "song 'song', scene '1', unit 'multi': no preset is called 'plane'; accepted: a slot from 1A to 2C, or a "
+        "name. Did you mean 'plain'?"
     )
     assert str(none_at_all.value) == (
-        "song 'song', scene '1', drive: preset '3' is named, but the unit has no programs. Describe the unit's "
+        "song 'song', scene '1', unit 'drive': preset '3' is named, but the unit has no programs. Describe the unit's "
         "programs first."
     )
 
@@ -174,8 +176,8 @@ def test_a_channel_mode_message_is_an_error_unless_the_chart_says_so() -> None:
         compiled(phaser())
 
     assert str(caught.value) == (
-        "phaser: 'main' uses controller 123, which is a channel mode message; accepted: 0 to 119. Write by_chart: true "
-        "if the maker's chart says so."
+        "unit 'phaser': 'main' uses controller 123, which is a channel mode message; accepted: 0 to 119. "
+        "Write by_chart: true if the maker's chart says so."
     )
     assert compile_gig(phaser(by_chart=True), GIG).warnings == (
         "phaser: 'main' uses controller 123, which is a channel mode message (the maker's chart says so)",

@@ -149,6 +149,6 @@ def test_a_full_list_needs_the_settle_time_where_lean_may_not() -> None:
         compiled(library, full=True)
 
     assert str(caught.value) == (
-        "song 'song', scene '2', multi: a message follows the recall of '0', and no settle time is known. Write "
+        "song 'song', scene '2', unit 'multi': a message follows the recall of '0', and no settle time is known. Write "
         "settle_ms into the unit's programs."
     )

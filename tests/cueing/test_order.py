@@ -199,8 +199,8 @@ def test_a_trigger_after_a_recall_needs_the_settle_time() -> None:
         second(of, {"multi": {"preset": "0"}}, fired("rec", multi={"preset": "1"}))
 
     assert str(caught.value) == (
-        "song 'song', scene '2', multi: a trigger follows a recall, and no settle time is known. Write settle_ms into "
-        "the unit's programs."
+        "song 'song', scene '2', unit 'multi': a trigger follows a recall, and no settle time is known. Write "
+        "settle_ms into the unit's programs."
     )
 
 

@@ -92,8 +92,8 @@ def test_what_is_unknown_and_no_explicit_message_sets_is_an_error(way: dict[str,
         played(of, {"preset": "1"})
 
     assert str(caught.value) == (
-        "song 'song', scene '1', multi: after recalling '1' nobody knows how 'c' stands. Write it into that preset's "
-        "stores, or give the preset rest: off."
+        "song 'song', scene '1', unit 'multi': after recalling '1' nobody knows how 'c' stands. Write it into that "
+        "preset's stores, or give the preset rest: off."
     )
 
 
@@ -110,8 +110,8 @@ def test_what_a_recall_made_unknown_while_the_unit_was_silent_is_an_error_when_i
         played(of, {"preset": "1", "gain": "3"}, {"preset": "1", "main": "on", "gain": "3"})
 
     assert str(caught.value) == (
-        "song 'song', scene '2', multi: after recalling '1 blank' nobody knows how 'gain' stands. Write it into that "
-        "preset's stores, or give the preset rest: off."
+        "song 'song', scene '2', unit 'multi': after recalling '1 blank' nobody knows how 'gain' stands. Write it "
+        "into that preset's stores."
     )
 
 
@@ -124,7 +124,7 @@ def test_a_message_after_a_recall_needs_the_settle_time() -> None:
         played(of, {"preset": "1", "c": "on"})
 
     assert str(caught.value) == (
-        "song 'song', scene '1', multi: a message follows the recall of '1', and no settle time is known. Write "
+        "song 'song', scene '1', unit 'multi': a message follows the recall of '1', and no settle time is known. Write "
         "settle_ms into the unit's programs."
     )
 
@@ -138,9 +138,9 @@ def test_without_a_settle_time_a_recall_may_go_out_one_cue_after_the_messages() 
     )
     playing = {"a": "on", "b": "on"}
 
-    moves = played(of, playing, playing, {"preset": "1"}, home={"multi": {"preset": "0"}})
+    moves = played(of, playing, playing, {"preset": "1"})
 
-    assert moves == [["0: B0 02 7F"], ["0: C0 01"], ["0: B0 02 00"]]
+    assert moves == [["0: B0 01 7F", "0.96: B0 02 7F"], ["0: C0 01"], ["0: B0 02 00"]]
 
 
 def test_an_error_gives_its_own_reason_and_none_of_an_earlier_cue() -> None:
@@ -158,8 +158,8 @@ def test_an_error_gives_its_own_reason_and_none_of_an_earlier_cue() -> None:
         )
 
     assert str(caught.value) == (
-        "song 'song', scene '2', multi: nothing works 'd' on this rig. Name a preset that stores it so, or say in the "
-        "unit how it is worked."
+        "song 'song', scene '2', unit 'multi': nothing works 'd' on this rig. Name a preset that stores it so, or say "
+        "in the unit how it is worked."
     )
 
 

@@ -90,8 +90,8 @@ def test_a_note_value_without_a_tempo_is_an_error() -> None:
         asked_in_turn({"scale": "ms"}, "1/8", tempo=None)
 
     assert str(caught.value) == (
-        "song 'song', scene '1', unit, knob: '1/8' is a note value, and no tempo is known here. Give the song a tempo; "
-        "in a preset or at home write the time in ms."
+        "song 'song', scene '1', unit 'unit', control 'knob': '1/8' is a note value, and no tempo is known here. Give "
+        "the song a tempo; in a preset or at home write the time in ms."
     )
 
 
@@ -116,5 +116,6 @@ def test_a_value_that_its_message_cannot_set_is_an_error() -> None:
         asked_in_turn({"scale": "ms", "message": {"controller": 9, "range": ["20 ms", "800 ms"]}}, "900 ms")
 
     assert str(caught.value) == (
-        "song 'song', scene '1', unit, knob: '900 ms' is outside what its message can set; accepted: 20 ms to 800 ms."
+        "song 'song', scene '1', unit 'unit', control 'knob': '900 ms' is outside what its message can set; accepted: "
+        "20 ms to 800 ms."
     )

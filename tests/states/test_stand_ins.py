@@ -245,4 +245,4 @@ def test_a_replacement_that_nobody_knows_is_an_error() -> None:
     with pytest.raises(UnknownNameError) as caught:
         compiled(tonight({}, ["fuzz"], {"fuzz": FUZZ, "wah": FUZZ}, played_by={"fuzz": "wha"}))
 
-    assert str(caught.value) == "the gig's replacements: no unit is called 'wha'. Did you mean 'wah'."
+    assert str(caught.value) == "the gig's replacements: no unit is called 'wha'. Did you mean 'wah'?"

@@ -186,6 +186,6 @@ def test_a_value_off_its_scale_says_where_it_stands() -> None:
         states({"mix": "120"})
 
     assert str(caught.value) == (
-        "song 'song', scene '1', multi, mix: '120' is not on the scale 'percent'; accepted: a percentage from 0 to "
-        "100, such as 40 %."
+        "song 'song', scene '1', unit 'multi', control 'mix': '120' is not on the scale 'percent'; accepted: a "
+        "percentage from 0 to 100, such as 40 %."
     )

@@ -123,7 +123,8 @@ def test_a_switch_that_nothing_works_cannot_be_asked_for() -> None:
         compiled(of)
 
     assert str(caught.value) == (
-        "song 'song', scene '1', fuzz: nothing works 'main' on this rig; accepted: a message (with a port and channel "
+        "song 'song', scene '1', unit 'fuzz': nothing works 'main' on this rig; accepted: a message (with a port and "
+        "channel "
         "in the rig), foot, hand, or a preset that stores it. Say in the unit how it is worked, or take the setting "
         "out of the scene."
     )
@@ -144,8 +145,8 @@ def test_what_only_presets_store_cannot_be_moved_without_one() -> None:
         compiled(of)
 
     assert str(caught.value) == (
-        "song 'song', scene '1', all: nothing works 'stored' on this rig. Name a preset that stores it so, or say in "
-        "the unit how it is worked."
+        "song 'song', scene '1', unit 'all': nothing works 'stored' on this rig. Name a preset that stores it so, or "
+        "say in the unit how it is worked."
     )
 
 
@@ -157,8 +158,8 @@ def test_a_preset_that_nothing_recalls_cannot_be_asked_for() -> None:
         compiled(of)
 
     assert str(caught.value) == (
-        "song 'song', scene '1', multi: nothing recalls its presets on this rig. Give it a port and channel in the "
-        "rig, or say that foot or hand recalls."
+        "song 'song', scene '1', unit 'multi': nothing recalls its presets on this rig. Give it a port and channel in "
+        "the rig, or say that foot or hand recalls."
     )
 
 
@@ -174,6 +175,6 @@ def test_a_variant_that_nothing_reaches_cannot_be_asked_for() -> None:
         compiled(of)
 
     assert str(caught.value) == (
-        "song 'song', scene '1', multi: nothing reaches variant 'big' on this rig. Give the unit a port and channel in "
-        "the rig, or say in the unit that a foot reaches it."
+        "song 'song', scene '1', unit 'multi': nothing reaches variant 'big' on this rig. Give the unit a port and "
+        "channel in the rig, or say in the unit that a foot reaches it."
     )
