@@ -17,6 +17,8 @@ A message answers four questions, as far as they apply: where, what was found, w
     └── OutputError            a file could not be written
 """
 
+import re
+
 __all__ = [
     "BadValueError",
     "ControllerError",
@@ -34,6 +36,8 @@ __all__ = [
 ]
 
 Path = tuple[str | int, ...]
+# "Did you mean 'X'." is a question, whatever follows it.
+_QUESTION = re.compile(r"(?<=^Did you mean)(.*?['\"])\.(?= |$)")
 
 
 class ScenebookError(Exception):
@@ -57,7 +61,9 @@ class ScenebookError(Exception):
         text = f"{self.where}: {self.found}" if self.where else self.found
         if self.accepted:
             text += f"; accepted: {self.accepted}"
-        return f"{text}. {self.remedy}." if self.remedy else f"{text}."
+        if not self.remedy:
+            return f"{text}."
+        return f"{text}. " + _QUESTION.sub(r"\1?", f"{self.remedy}.", count=1)
 
     def at(self, where: str, *path: str | int) -> "ScenebookError":
         """Return the same error, its place put behind `where` (and `path`), to be raised anew."""

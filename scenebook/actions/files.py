@@ -47,6 +47,12 @@ def file_name(*words: str) -> str:
 
 
 def _output_error(error: OSError, path: Path) -> OutputError:
+    if isinstance(error, FileNotFoundError):
+        return OutputError(
+            f"cannot be written: there is no folder {str(path.parent)!r}",
+            where=str(path),
+            remedy="Make the folder first, or choose another place",
+        )
     return OutputError(
         f"cannot be written: {error.strerror or error}", where=str(path), remedy="Choose another place, or make room"
     )

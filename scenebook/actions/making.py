@@ -31,8 +31,8 @@ def made(model: type[Made], values: Mapping[str, Any], where: str) -> Made:
 
 
 def given(**values: Any) -> dict[str, Any]:
-    """Return what was given at all: without None, empty texts, lists and mappings."""
-    return {key: value for key, value in values.items() if value not in (None, "", [], (), {}, False)}
+    """Return what was given at all: without None, False, empty texts, lists and mappings; 0 is a number that was given."""
+    return {key: v for key, v in values.items() if v is not None and v is not False and v not in ("", [], (), {})}
 
 
 def check_is_new(store: "Store", kind: Kind, name: str) -> None:

@@ -118,6 +118,8 @@ def run(arguments: Sequence[str]) -> int:
     try:
         root().main(args=list(arguments), prog_name="scenebook")
     except SystemExit as end:
+        if isinstance(end.__context__, BrokenPipeError):  # the library for commands makes a failure of a closed pipe
+            return _without_output(0)
         code = end.code if isinstance(end.code, int) else 1 if end.code else 0
     except ScenebookError as error:
         _say_error(error)

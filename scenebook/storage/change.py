@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import Connection, select, update
 
-from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
+from scenebook.errors import BadValueError, Path, ScenebookError, UnknownNameError
 from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
 from scenebook.model.base import Name, did_you_mean, place_text
 from scenebook.model.checks import check_gig, check_rig, check_song, check_unit
@@ -213,9 +213,32 @@ def _source(file: str | None, text: str | None) -> Source | None:
 
 
 def spoken(kind: str, name: str, fault: ScenebookError) -> ScenebookError:
-    """Return a fault with its place in words, counted as people do: the first of a list is number 1."""
-    path = [f"number {key + 1}" if isinstance(key, int) else key for key in fault.path]
-    return fault.at(place_text(kind, name, *path))
+    """Return a fault with its place in words: names in quotes, and counted as people do: the first is number 1."""
+    words = list(_place_words(fault.path))
+    if fault.where and words and words[-1].rpartition(" ")[2] == fault.where.rpartition(" ")[2]:
+        words.pop()  # "control 'sub'" is said already
+    return fault.at(", ".join([place_text(kind, name), *words]))
+
+
+# What holds things by name or number, and what one of these is called.
+_ONE_OF = {
+    "controls": "control", "out": "unit", "played_by": "player of unit", "presets": "preset", "scenes": "scene",
+    "sends": "send of unit", "songs": "song", "spares": "spare song", "switches": "switch", "triggers": "trigger", "units": "unit",
+    "home": "home, unit", "loops": "loop of unit", "sets": "set", "form": "form", "variants": "variant",
+    "colours": "colour", "stand_ins": "stand-in", "leads": "lead",
+}  # fmt: skip
+
+
+def _place_words(path: Path) -> Iterator[str]:
+    """Yield a path from an aggregate's keys and indexes in a player's words: scene 'verse', unit 'octave', 'sub'."""
+    holder = ""
+    for number, key in enumerate(path):
+        if not holder and key in _ONE_OF and number + 1 < len(path):
+            holder = _ONE_OF[str(key)]
+            continue
+        said = f"number {key + 1}" if isinstance(key, int) else repr(key) if holder or number > 1 else str(key)
+        yield f"{holder} {said}".strip()
+        holder = ""
 
 
 def _now() -> str:

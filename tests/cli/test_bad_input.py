@@ -40,7 +40,7 @@ def refused(printed: Printed, *words: str) -> None:
         (["scene", "set", "Limpet", "stuck", "octave down"], ["no setting", "KEY=VALUE"]),
         (["scene", "set", "Limpet", "stuck", "octave down="], ["no setting", "KEY=VALUE"]),
         (["scene", "set", "Limpet", "stuck", f"{LARGE}=leave", f"{LARGE}=ice"], ["left", LARGE]),
-        (["scene", "set", "Limpet", "stuck", "octave down=leave", "octave down.sub=3"], ["left", "octave down=home"]),
+        (["scene", "set", "Limpet", "stuck", "octave down=leave", "octave down.sub=3"], ["left", "octave down.main=leave"]),
         (["scene", "set", "Limpet", "stuck", "--colour", "wah pedal"], ["'wah pedal' is a colour", "does not name it"]),
         (["scene", "set", "Limpet", "stuck", "--trigger", "octave down.go"], ["trigger"]),
         (["scene", "set", "Nosuch", "verse", "fuzz=on"], ["no song is called 'Nosuch'"]),
@@ -149,7 +149,7 @@ GIG = "name: gig\nrig: board\nsets: [{name: one, songs: [song]}]\n"
         (
             MULTI.replace("boost: {m", "odd: {}, boost: {m"),
             "{odd: on}",
-            ["song 'song', scene 'all', multi: nothing works 'odd'"],
+            ["song 'song', scene 'all', unit 'multi': nothing works 'odd'"],
         ),
         # Preset 1 stores the boost, preset 2 does not say it, and no message can set it (S5).
         (MULTI.replace("{message: {controller: 70}}", "{}"), "{preset: 2}", ["boost", "multi"]),

@@ -201,4 +201,4 @@ def test_a_unit_without_main_switch_has_nothing_to_turn_on(demo: Path, text: str
     printed = typed("scene", "set", "Limpet", "stuck", f"preamp, plain={text}")
 
     assert printed.code == 2
-    assert "no member is called 'main'" in printed.err
+    assert "'preamp, plain' has no main switch. It always sounds." in printed.err

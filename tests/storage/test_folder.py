@@ -83,7 +83,7 @@ def test_a_name_with_nothing_after_it_is_still_there(tmp_path: Path) -> None:
         (
             "units/a.yaml",
             "name: a\nswiches: {}\n",
-            "line 2: the key 'swiches' is not known here. Did you mean 'switches'.",
+            "line 2: the key 'swiches' is not known here. Did you mean 'switches'?",
         ),
         (
             "units/a.yaml",
@@ -150,7 +150,7 @@ def test_a_name_with_nothing_after_it_is_still_there(tmp_path: Path) -> None:
         (
             "rigs/r.yaml",
             "name: r\nchain: [a, {paralel: []}]\n",
-            "line 2: the key 'paralel' is not known here. Did you mean 'parallel'.",
+            "line 2: the key 'paralel' is not known here. Did you mean 'parallel'?",
         ),
         (
             "rigs/r.yaml",
@@ -195,7 +195,7 @@ def test_a_name_with_nothing_after_it_is_still_there(tmp_path: Path) -> None:
             "line 5: a segue has no gap.",
         ),
         ("library.yaml", "tuning: 500\n", "line 1: found '500' for 'tuning'; accepted: a number from 390 to 470."),
-        ("library.yaml", "tunig: 440\n", "line 1: the key 'tunig' is not known here. Did you mean 'tuning'."),
+        ("library.yaml", "tunig: 440\n", "line 1: the key 'tunig' is not known here. Did you mean 'tuning'?"),
     ],
 )
 def test_a_fault_names_file_line_what_was_found_and_what_is_accepted(
@@ -302,9 +302,9 @@ def test_what_does_not_fit_the_library_is_named_by_file_and_line(store: Store, l
         import_folder(store, mine)
 
     assert str(caught.value) == (
-        "songs/h.yaml, line 7: no unit is called 'godd'. Did you mean 'good'. And 1 more fault."
+        "songs/h.yaml, line 7: no unit is called 'godd'. Did you mean 'good'? And 1 more fault."
     )
-    assert caught.value.__notes__ == ["gigs/g.yaml, line 7: no song is called 'Nex'. Did you mean 'New'."]
+    assert caught.value.__notes__ == ["gigs/g.yaml, line 7: no song is called 'Nex'. Did you mean 'New'?"]
     assert (text(store.library()), store.revision) == (before, 1)
 
 
@@ -322,7 +322,7 @@ def test_a_replaced_unit_must_still_fit_the_songs(store: Store, tmp_path: Path) 
     """The fault is in what uses it, so that is named."""
     mine = folder(tmp_path / "mine", {"units/f.yaml": "name: fuzz\n"})
 
-    with pytest.raises(ScenebookError, match="rig 'hall', sends, fuzz, fat: 'fuzz' has no switch 'fat'"):
+    with pytest.raises(ScenebookError, match="rig 'hall', send of unit 'fuzz', 'fat': 'fuzz' has no switch 'fat'"):
         import_folder(store, mine)
 
 

@@ -165,7 +165,7 @@ def test_check_names_what_does_not_fit(store: Store, path: Path) -> None:
 
     (fault,) = check(path)
 
-    assert str(fault).startswith("song 'Harbour', scenes, verse, units, fuzz, treble: no member is called 'treble'")
+    assert str(fault).startswith("song 'Harbour', scene 'verse', unit 'fuzz', 'treble': no member is called 'treble'")
 
 
 def test_check_names_a_reference_that_leads_nowhere(store: Store, path: Path) -> None:

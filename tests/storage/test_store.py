@@ -50,7 +50,7 @@ def test_things_are_found_without_regard_to_case_and_by_unique_beginning(store: 
 
 def test_a_name_that_is_not_there_suggests_the_nearest(store: Store) -> None:
     """A slip costs one more try, not a search."""
-    with pytest.raises(UnknownNameError, match=re.escape("no song is called 'Habrour'. Did you mean 'Harbour'.")):
+    with pytest.raises(UnknownNameError, match=re.escape("no song is called 'Habrour'. Did you mean 'Harbour'?")):
         store.song("Habrour")
 
 
@@ -152,7 +152,7 @@ def test_a_beginning_is_not_enough_to_delete(store: Store) -> None:
     """It is enough to look at a thing; what goes is named in full, in capitals or not."""
     error = refused(store, "song", "hous", None)
 
-    assert str(error) == "no song is called 'hous'. Did you mean 'House'."
+    assert str(error) == "no song is called 'hous'. Did you mean 'House'?"
 
 
 def test_what_is_free_can_be_deleted_and_history_keeps_it(store: Store, library: Library) -> None:
@@ -176,20 +176,20 @@ def test_what_is_free_can_be_deleted_and_history_keeps_it(store: Store, library:
             "song",
             "new",
             Song(scenes={"a": Scene(units={"fuz": {}})}),
-            "song 'new', scenes, a, units, fuz: no unit is called",
+            "song 'new', scene 'a', unit 'fuz': no unit is called",
         ),
-        ("song", "new", Song(form=("a",)), "song 'new', form, number 1"),
-        ("rig", "new", Rig(chain=("fuz",)), "rig 'new', chain: no unit is called 'fuz'. Did you mean 'fuzz'."),
+        ("song", "new", Song(form=("a",)), "song 'new', form number 1"),
+        ("rig", "new", Rig(chain=("fuz",)), "rig 'new', chain: no unit is called 'fuz'. Did you mean 'fuzz'?"),
         (
             "rig",
             "new",
             Rig(stand_ins=(StandIn(part="x", by="fuzz", switch="fat"),)),
-            "rig 'new', stand_ins, number 1, part",
+            "rig 'new', stand-in number 1, 'part'",
         ),
-        ("gig", "new", Gig(rig="hal"), "gig 'new', rig: no rig is called 'hal'. Did you mean 'hall'."),
-        ("gig", "new", Gig(out=("fuz",)), "gig 'new', out: no unit is called 'fuz'. Did you mean 'fuzz'."),
-        ("gig", "new", Gig(played_by={"fuzz": "x"}), "gig 'new', played_by, fuzz: no unit is called 'x'"),
-        ("unit", "new", Unit(switches={"leave": {}}), "unit 'new', switches, leave: 'leave' cannot be a member's name"),
+        ("gig", "new", Gig(rig="hal"), "gig 'new', rig: no rig is called 'hal'. Did you mean 'hall'?"),
+        ("gig", "new", Gig(out=("fuz",)), "gig 'new', out: no unit is called 'fuz'. Did you mean 'fuzz'?"),
+        ("gig", "new", Gig(played_by={"fuzz": "x"}), "gig 'new', player of unit 'fuzz': no unit is called 'x'"),
+        ("unit", "new", Unit(switches={"leave": {}}), "unit 'new', switch 'leave': 'leave' cannot be a member's name"),
         ("unit", "FUZZ", Unit(), "unit 'FUZZ' differs from 'fuzz' only in capitals. Write 'fuzz', or another name."),
         (
             "unit",
@@ -210,14 +210,14 @@ def test_a_unit_keeps_what_songs_need_of_it(store: Store) -> None:
     """Taking a switch off a unit must not leave a song that nobody can play."""
     error = refused(store, "unit", "fuzz", Unit())
 
-    assert str(error).startswith("rig 'hall', sends, fuzz, fat: 'fuzz' has no switch 'fat'")
+    assert str(error).startswith("rig 'hall', send of unit 'fuzz', 'fat': 'fuzz' has no switch 'fat'")
 
 
 def test_a_song_keeps_the_scenes_that_a_gig_plays(store: Store) -> None:
     """A gig may have a form of its own."""
     error = refused(store, "song", "Harbour", Song(scenes={"other": Scene()}))
 
-    assert str(error).startswith("gig 'Pier, 1 May', sets, number 1, songs, number 1, form, number 1")
+    assert str(error).startswith("gig 'Pier, 1 May', set number 1, song number 1, form number 1")
 
 
 def test_things_that_need_each_other_may_be_put_in_any_order(store: Store) -> None:
