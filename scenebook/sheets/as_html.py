@@ -6,9 +6,10 @@ Plain strings; every text is escaped where it is put in.
 from collections.abc import Iterable
 from html import escape
 
-from scenebook.sheets.as_pdf import FLOOR_MM, NEAR_MM
+from scenebook.sheets.as_pdf import DO_POINTS, FLOOR_MM, NEAR_MM
 from scenebook.sheets.faces import point_size
 from scenebook.sheets.view import (
+    Caveat,
     Do,
     Entry,
     FloorLine,
@@ -18,6 +19,7 @@ from scenebook.sheets.view import (
     Paper,
     Part,
     SetUp,
+    Shape,
     SongPage,
     Sound,
     Table,
@@ -40,11 +42,15 @@ body {{ font: {near}pt/1.35 "DejaVu Sans Condensed", "DejaVu Sans", sans-serif; 
   margin: 1rem auto; max-width: 62rem; padding: 0 1rem; overflow-wrap: anywhere }}
 header {{ border-bottom: 1px solid }}
 h1, h2 {{ border-bottom: 3px solid; line-height: 1.15; margin: 1.2rem 0 .4rem; break-after: avoid }}
-h3 {{ font-size: 1.3em; margin: 0 }}
-h2 small, h3 small {{ font-weight: normal; font-size: .7em }}
+h2 small {{ font-weight: normal; font-size: {near}pt }}
+h3 {{ font-size: 1.2em; margin: 0; break-after: avoid }}
+h3 small {{ font-weight: normal; font-size: {near}pt }}
 section {{ break-before: page }}
+section.song {{ break-before: auto }}
+section.short {{ break-inside: avoid }}
 .floor {{ font-size: {floor}pt; line-height: 1.15; break-before: auto }}
 .floor h2 {{ font-size: 1em }}
+.floor small, .key {{ font-size: {near}pt }}
 .floor p {{ margin: 0; padding: .1em 0 .15em; border-bottom: 1px solid; break-inside: avoid }}
 .floor .facts {{ float: right; margin-left: .6em }}
 .floor i {{ font-style: normal; border: 2px solid; padding: 0 .15em }}
@@ -52,6 +58,8 @@ section {{ break-before: page }}
 article {{ border-bottom: 1px solid; padding: .5rem 0; break-inside: avoid }}
 article p, section > p {{ margin: .3rem 0 }}
 .do {{ border-left: 4px solid; padding-left: .7rem; margin: .4rem 0 }}
+.do b {{ font-size: {do}pt; line-height: 1.2 }}
+.do b.look {{ font-size: 1em }}
 .care {{ border: 2px solid; padding: .2rem .5rem; font-weight: bold }}
 .new {{ text-decoration: underline; font-weight: bold }}
 table {{ border-collapse: collapse; width: 100%; margin: .3rem 0 1rem }}
@@ -75,10 +83,12 @@ def html(view: GigView) -> str:
         bearing=_in_css(" · ".join(view.bearing)),
         near=point_size(NEAR_MM),
         floor=point_size(FLOOR_MM),
+        do=DO_POINTS,
     )
     body = [
         _tag("header", escape(" · ".join(view.bearing))),
         *(_floor(part) for part in view.floor),
+        _tag("p", escape("   ".join(view.floor_legend)), "key"),
         _set_up(view.set_up, view.place),
         *(_song(song) for song in view.songs),
     ]
@@ -102,8 +112,7 @@ def _lines(words: str) -> str:
 
 
 def _floor(part: FloorSet) -> str:
-    display = f"boxed: {part.display}" if part.display else ""
-    said = " · ".join(filter(None, [display, part.after]))
+    said = " · ".join(filter(None, [part.display, part.after]))
     after = f" <small>{escape(said)}</small>" if said else ""
     heading = _tag("h2", escape(part.name) + after)
     return _tag("section", heading + "".join(_floor_line(line) for line in part.lines), "floor")
@@ -126,8 +135,12 @@ def _dos(to_do: Iterable[Do]) -> str:
             said.append(f"{escape(moment)}:")
         was = f" (was {escape(do.was)})" if do.was else ""
         later = f", {escape(do.later)}" if do.later else ""
-        said.append(f"<b>{do.shape} {escape(do.words)}</b>{was}{later}")
+        said.append(_tag("b", f"{do.shape} {escape(do.words)}", _LOOK if do.shape is Shape.CHECK else "") + was + later)
     return _tag("div", "<br>".join(said), "do") if said else ""
+
+
+_LOOK = "look"  # a look at a lamp is no press, and no larger than the rest
+_SHORT = 6  # entries that a page holds nearly always
 
 
 def _song(song: SongPage) -> str:
@@ -135,20 +148,30 @@ def _song(song: SongPage) -> str:
     facts = f" <small>{escape(' · '.join(song.facts))}</small>" if song.facts else ""
     notes = "".join(_tag("p", _lines(note)) for note in song.notes)
     then = _tag("p", f"Then: {escape(song.then)}") if song.then else ""
-    return _tag("section", _tag("h2", title + facts) + notes + "".join(map(_entry, song.entries)) + then)
+    lacks = "".join(map(_caveat, song.lacks))
+    stand_ins = _tag("p", escape(f"Stand-ins: {'; '.join(song.stand_ins)}")) if song.stand_ins else ""
+    inner = _tag("h2", title + facts) + notes + lacks + stand_ins + "".join(map(_entry, song.entries)) + then
+    return _tag("section", inner, "song short" if len(song.entries) <= _SHORT else "song")
+
+
+def _caveat(caveat: Caveat) -> str:
+    return _tag("p", f"▲ {escape(caveat.what)}: {escape(caveat.do)}", "care")
 
 
 def _entry(entry: Entry) -> str:
     words = f" “{escape(entry.words)}”" if entry.words else ""
+    again = f" · as cue {entry.as_cue}, nothing to do" if entry.as_cue is not None else ""
     inner = [
-        _tag("h3", f"{escape(entry.scene)} <small>{escape(entry.bars)}{words} · cue {entry.cue}</small>"),
+        _tag("h3", f"{escape(entry.scene)} <small>{escape(entry.bars)}{words}{again} · cue {entry.cue}</small>"),
         _dos(entry.to_do),
-        _tag("p", f"Nothing to do; all as at cue {entry.as_cue}.") if entry.as_cue is not None else "",
-        *(_tag("p", f"▲ {escape(caveat.what)}: {escape(caveat.do)}", "care") for caveat in entry.caveats),
-        _tag("p", " ".join(map(_mark, entry.chain)), "chain"),
-        *map(_sound, entry.sounds),
-        _tag("p", escape("Sent by message: " + "; ".join(entry.sent))) if entry.sent else "",
-        *(_tag("p", _lines(words)) for words in (*entry.remarks, entry.notes) if words),
+        _tag("p", _tag("b", escape(f"▲ lacks {'; '.join(entry.lacks)}"))) if entry.lacks else "",
+        _tag("p", escape(f"without {'; '.join(entry.without)}")) if entry.without else "",
+        *map(_caveat, entry.caveats),
+        _tag("p", " ".join(map(_mark, entry.chain)), "chain") if entry.chain else "",
+        _tag("p", "   ".join(map(_sound, entry.sounds))) if entry.sounds else "",
+        *(_tag("p", _lines(words)) for words in entry.remarks),
+        _tag("p", f"“{_lines(entry.notes)}”") if entry.notes else "",
+        _tag("p", escape(". ".join(entry.asides))) if entry.asides else "",
     ]
     return _tag("article", "".join(inner))
 
@@ -159,7 +182,7 @@ def _mark(mark: Mark) -> str:
 
 
 def _sound(sound: Sound) -> str:
-    return _tag("p", f"<b>{escape(sound.unit)}</b>: {'; '.join(map(_part, sound.parts))}")
+    return f"<b>{escape(sound.unit)}</b>: {'; '.join(map(_part, sound.parts))}"
 
 
 def _part(part: Part) -> str:
@@ -183,6 +206,7 @@ def _set_up(set_up: SetUp, place: str) -> str:
 
 
 def _table(table: Table) -> str:
-    heads = _tag("tr", "".join(_tag("th", escape(head)) for head in table.columns))
+    heads = _tag("tr", "".join(_tag("th", escape(head)) for head in table.columns)) if table.columns else ""
     rows = "".join(_tag("tr", "".join(_tag("td", escape(cell)) for cell in row)) for row in table.rows)
-    return _tag("table", _tag("caption", escape(table.title)) + heads + rows)
+    closing = _tag("p", escape(table.closing)) if table.closing else ""
+    return _tag("table", _tag("caption", escape(table.title)) + heads + rows) + closing

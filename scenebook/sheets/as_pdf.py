@@ -20,10 +20,11 @@ from scenebook.sheets.view import GigView, texts_of
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["FLOOR_MM", "NEAR_MM", "pdf"]
+__all__ = ["DO_POINTS", "FLOOR_MM", "NEAR_MM", "pdf"]
 
 FLOOR_MM = 1600.0  # from a standing player's eyes to the floor
 NEAR_MM = 700.0  # to a music stand
+DO_POINTS = 18.0  # what hands and feet do, on a song's page: 22 minutes of arc from a music stand
 
 
 def pdf(view: GigView, *, fonts: Sequence[Path] = ()) -> bytes:
@@ -49,7 +50,7 @@ def pdf(view: GigView, *, fonts: Sequence[Path] = ()) -> bytes:
 
 def _data(view: GigView, families: Sequence[str]) -> str:
     said = for_the_setter(view)
-    said["sizes"] = {"floor": point_size(FLOOR_MM), "near": point_size(NEAR_MM)}
+    said["sizes"] = {"floor": point_size(FLOOR_MM), "near": point_size(NEAR_MM), "do": DO_POINTS}
     said["fonts"] = [FAMILY, *families]
     return json.dumps(said, ensure_ascii=False)
 

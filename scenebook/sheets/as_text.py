@@ -1,8 +1,10 @@
 """The sheet as plain text, for a terminal, a message to a dep, or a printer that knows nothing else."""
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 
+from scenebook.sheets.breaking import kept
 from scenebook.sheets.view import Do, Entry, FloorLine, FloorSet, GigView, SetUp, SongPage, Table
 
 __all__ = ["text"]
@@ -15,6 +17,7 @@ def text(view: GigView) -> str:
     lines = ["  ·  ".join(view.bearing), "=" * WIDTH, ""]
     for part in view.floor:
         lines += [*_floor_set(part), ""]
+    lines += [*_wrap("  ".join(view.floor_legend)), ""]
     lines += [*_set_up(view.set_up, view.place), ""]
     for song in view.songs:
         lines += [*_song(song), ""]
@@ -28,12 +31,12 @@ def text(view: GigView) -> str:
 
 def _wrap(words: str, indent: int = 0, hang: int | None = None) -> list[str]:
     first, rest = " " * indent, " " * (indent if hang is None else hang)
-    return textwrap.wrap(words, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False) or [""]
+    lines = textwrap.wrap(kept(words), WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False)
+    return [line.replace("\u00a0", " ") for line in lines] or [""]
 
 
 def _floor_set(part: FloorSet) -> Iterator[str]:
-    display = f"[]: {part.display}" if part.display else ""
-    yield from _wrap("   ".join(filter(None, [part.name.upper(), display, part.after])))
+    yield from _wrap("   ".join(filter(None, [part.name.upper(), part.display, part.after])))
     yield "-" * WIDTH
     for line in part.lines:
         yield from _wrap(_floor_line(line), hang=4)
@@ -72,6 +75,10 @@ def _song(song: SongPage) -> Iterator[str]:
     for note in song.notes:
         for line in note.splitlines():
             yield from _wrap(line)
+    for caveat in song.lacks:
+        yield from _wrap(f"▲ {caveat.what}: {caveat.do}", hang=2)
+    if song.stand_ins:
+        yield from _wrap(f"Stand-ins: {'; '.join(song.stand_ins)}", hang=2)
     for entry in song.entries:
         yield from _entry(entry)
     if song.then:
@@ -79,24 +86,29 @@ def _song(song: SongPage) -> Iterator[str]:
 
 
 def _entry(entry: Entry) -> Iterator[str]:
-    words = f"  “{entry.words}”" if entry.words else ""
-    yield from _wrap(f"cue {entry.cue}  {entry.scene.upper()}  {entry.bars}{words}", hang=4)
+    words = f"“{entry.words}”" if entry.words else ""
+    again = f"as cue {entry.as_cue}, nothing to do" if entry.as_cue is not None else ""
+    head = (f"cue {entry.cue}", entry.scene.upper(), entry.bars, words, again)
+    yield from _wrap("  ".join(filter(None, head)), hang=4)
     yield from _dos(entry.to_do)
-    if entry.as_cue is not None:
-        yield f"    Nothing to do; all as at cue {entry.as_cue}."
+    if entry.lacks:
+        yield from _wrap(f"▲ lacks {'; '.join(entry.lacks)}", 4, 6)
+    if entry.without:
+        yield from _wrap(f"without {'; '.join(entry.without)}", 4, 6)
     for caveat in entry.caveats:
         yield from _wrap(f"▲ {caveat.what}: {caveat.do}", 4, 6)
     marks = (f"{'●' if mark.on else '○'} {mark.unit} {mark.shows}".rstrip() for mark in entry.chain)
-    yield from _wrap("   ".join(marks), 4)
+    if entry.chain:
+        yield from _wrap("   ".join(marks), 4)
     for sound in entry.sounds:
         parts = "; ".join(
             f"{part.need} {part.words}".strip() + (" (new)" if part.changed else "") for part in sound.parts
         )
         yield from _wrap(f"{sound.unit}: {parts}", 4, 6)
-    if entry.sent:
-        yield from _wrap("Sent by message: " + "; ".join(entry.sent), 4, 6)
-    for words in (*entry.remarks, *entry.notes.splitlines()):
+    for words in (*entry.remarks, *(f"“{entry.notes}”".splitlines() if entry.notes else ())):
         yield from _wrap(words, 4, 6)
+    if entry.asides:
+        yield from _wrap(". ".join(entry.asides), 4, 6)
 
 
 def _set_up(set_up: SetUp, place: str) -> Iterator[str]:
@@ -119,7 +131,31 @@ def _set_up(set_up: SetUp, place: str) -> Iterator[str]:
 
 
 def _table(table: Table) -> Iterator[str]:
+    """Yield a table in aligned columns, a cell that is too long for its own wrapped below itself."""
     yield from _wrap(table.title)
-    for row in table.rows:
-        cells = [row[0], *(f"{head} {cell}" for head, cell in zip(table.columns[1:], row[1:], strict=True) if cell)]
-        yield from _wrap("; ".join(cells), 2, 6)
+    rows = [table.columns, *table.rows] if table.rows else []
+    widths = _widths(rows)
+    for index, row in enumerate(rows):
+        cells = [
+            textwrap.wrap(kept(cell), width, break_long_words=False) or [""]
+            for cell, width in zip(row, widths, strict=True)
+        ]
+        for parts in zip_longest(*cells, fillvalue=""):
+            line = "  ".join(f"{part:<{width}}" for part, width in zip(parts, widths, strict=True))
+            yield "  " + line.replace("\u00a0", " ")
+        if index == 0:
+            yield "  " + "  ".join("-" * width for width in widths)
+    if table.closing:
+        yield from _wrap(table.closing, 2, 4)
+
+
+def _widths(rows: Sequence[Sequence[str]]) -> list[int]:
+    """Return how wide each column is: its longest cell, the widest cut until all fit, a long word left whole."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    least = [max(len(word) for cell in column for word in kept(cell).split(" ")) for column in zip(*rows, strict=True)]
+    while sum(widths) + 2 * len(widths) > WIDTH:
+        over = [(width, index) for index, width in enumerate(widths) if width > least[index]]
+        if not over:
+            break
+        widths[max(over)[1]] -= 1
+    return widths

@@ -8,15 +8,13 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from scenebook.sheets.view import Entry, FloorSet, GigView, SongPage
+from scenebook.sheets.view import FloorSet, GigView, SongPage
 
-__all__ = ["for_the_setter"]
+__all__ = ["for_the_setter", "kept"]
 
 # The longest word, in characters, that stands in its place whole even when every letter is a wide one.
 _FLOOR, _TITLE, _TEXT, _CELL, _NARROW_CELL = 14, 18, 24, 15, 9
 _FLOOR_LINES = 20  # lines that a floor page has for certain
-_ROOM = 40  # lines that a page of songs has for certain
-_LINE = 30  # characters in the narrower of an entry's two columns
 
 _UNIT = re.compile(r"(\d) (%|ms|s|k?Hz|dB|o'clock)")
 
@@ -25,6 +23,7 @@ def for_the_setter(view: GigView) -> dict[str, Any]:
     """Return a view as plain JSON values in which every text says where it may be broken."""
     return {
         **_softened({"gig": view.gig, "place": view.place, "paper": view.paper, "legend": view.legend}, _TEXT),
+        "floor_legend": _softened(view.floor_legend, _TEXT),
         "bearing": _softened(view.bearing, _TEXT),
         "floor": [_floor_set(part) for part in view.floor],
         "set_up": _set_up(view),
@@ -47,6 +46,7 @@ def _set_up(view: GigView) -> dict[str, Any]:
     tables = [
         {
             "title": table.title,
+            "closing": _soft(table.closing, _TEXT),
             "columns": _softened(table.columns, _NARROW_CELL),
             "rows": [[_cell(text, index, len(row)) for index, text in enumerate(row)] for row in table.rows],
         }
@@ -60,15 +60,8 @@ def _cell(text: str, index: int, columns: int) -> str:
 
 
 def _song(song: SongPage) -> dict[str, Any]:
-    entries = [{**_softened(entry, _TEXT), "long": _may_be_long(entry)} for entry in song.entries]
+    entries = [{**_softened(entry, _TEXT), "to_do": _softened(entry.to_do, _TITLE)} for entry in song.entries]
     return {**_softened(song, _TEXT), "name": _soft(song.name, _TITLE), "entries": entries}
-
-
-def _may_be_long(entry: Entry) -> bool:
-    """Tell whether an entry might be longer than a page; the setter then measures it."""
-    said = list(_texts(entry))
-    lines = len(entry.to_do) * 2 + len(entry.sounds) + len(entry.caveats) + len(entry.remarks) + 8
-    return lines + sum(map(len, said)) // _LINE > _ROOM
 
 
 def _texts(value: Any) -> list[str]:
@@ -94,10 +87,15 @@ def _softened(value: Any, longest: int) -> Any:
     return {name: _softened(getattr(value, name), longest) for name in fields}
 
 
+def kept(text: str) -> str:
+    """Return a text in which no line break can come between a number and its unit."""
+    return _UNIT.sub("\\1\u00a0\\2", text)
+
+
 @lru_cache(maxsize=16384)
 def _soft(text: str, longest: int) -> str:
     """Let a word longer than `longest` break anywhere (by zero-width spaces), and keep a number with its unit."""
     words = text.split(" ")
     if max(map(len, words)) >= longest:
         text = " ".join("\u200b".join(word) if len(word) >= longest else word for word in words)
-    return _UNIT.sub("\\1\u00a0\\2", text)
+    return kept(text)

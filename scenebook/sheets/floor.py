@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from scenebook.cueing.cues import Action, ByHand, Cue
 from scenebook.model import MAIN, Gig, Instrument, Library, Scene, SetEntry, Song
 from scenebook.sheets.view import FloorLine, FloorSet, Item, Shape
-from scenebook.sheets.words import CARE, ahead_first, floor_words, tempo_words
+from scenebook.sheets.words import CARE, ahead_first, floor_words, said_of, spoken, tempo_words, unit_of
 
 __all__ = ["floor_line", "floor_set", "floor_sets", "gap_after", "house_lines", "short_key"]
 
@@ -38,9 +38,10 @@ def floor_set(
     first = next((cue for cues in songs for cue in cues), None)
     unit = _display(first)
     lines = tuple(lines)
+    display = f"boxed: slot of {short.get(unit, unit)}" if any(line.slot for line in lines) else ""
     if any(line.later for line in lines):
         after = "   ".join(filter(None, [LATER, after]))
-    return FloorSet(name, lines, short.get(unit, unit), after)
+    return FloorSet(name, lines, display, after)
 
 
 def floor_line(
@@ -64,14 +65,16 @@ def floor_line(
         instrument=played,
         slot=_slot(first),
         later=sum(move.for_cue != first.number for move in first.by_hand) if first else 0,
-        items=tuple(_items(first, played if played != instrument else "", short)),
+        items=tuple(_items(library, first, played if played != instrument else "", short)),
     )
 
 
-def house_lines(song: Song, cues: Sequence[Cue], home: Cue | None, short: Mapping[str, str]) -> tuple[FloorLine, ...]:
+def house_lines(
+    library: Library, song: Song, cues: Sequence[Cue], home: Cue | None, short: Mapping[str, str]
+) -> tuple[FloorLine, ...]:
     """Return a line for each house sound: how it differs from home, whatever was played before."""
     return tuple(
-        FloorLine("", cue.scene, "", "", "", _slot(cue), 0, tuple(_from_home(cue, home, short)))
+        FloorLine("", cue.scene, "", "", "", _slot(cue), 0, tuple(_from_home(library, cue, home, short)))
         for cue in cues
         if cue.scene in song.scenes
     )
@@ -101,38 +104,42 @@ def _slot(cue: Cue | None) -> str:
     return next((state.preset for state in cue.states if state.preset), "") if cue else ""
 
 
-def _items(cue: Cue | None, instrument: str, short: Mapping[str, str]) -> Iterator[Item]:
+def _items(library: Library, cue: Cue | None, instrument: str, short: Mapping[str, str]) -> Iterator[Item]:
     if instrument:
         yield Item(Shape.TO, instrument)
     if cue is None:
         return
     by_unit: dict[str, list[ByHand]] = {}
-    for move in ahead_first(cue.by_hand):
+    for move in ahead_first(spoken(cue.by_hand, library.units)):
         if move.for_cue == cue.number and move.action not in (Action.CHANGE, Action.CHECK):
             by_unit.setdefault(move.unit, []).append(move)
-    yield from (_unit_item(short.get(unit, unit), moves) for unit, moves in by_unit.items())
-    if cue.late and cue.late != "time not known":
-        yield Item(CARE, "late")
+    for unit, moves in by_unit.items():
+        yield from _unit_items(short.get(unit, unit), moves)
+    if cue.late.startswith("late by "):
+        yield Item(CARE, cue.late.replace("late by ", "late "))
 
 
-def _unit_item(unit: str, moves: Sequence[ByHand]) -> Item:
-    """Say all that is done on one unit: its own mark where the unit itself goes on or off, then its members."""
-    mark, said = "", [unit]
-    for move in moves:
-        if move.member in ("", MAIN) and move.after in ("on", "off"):
-            mark = Shape.ON if move.after == "on" else Shape.OFF
-        else:
-            said.append(floor_words(move))
-    held = all(move.action in (Action.HOLD, Action.FIRE) for move in moves)
-    return Item(mark or (Shape.HOLD if held else Shape.TO), f"{said[0]} {', '.join(said[1:])}".strip())
+def _unit_items(unit: str, moves: Sequence[ByHand]) -> Iterator[Item]:
+    """Say what is done on one unit: what is set in one item, its own switch and each thing held or fired in others."""
+    own = [move for move in moves if move.member in ("", MAIN) and move.after in ("on", "off")]
+    held = [move for move in moves if move.action in (Action.HOLD, Action.FIRE)]
+    rest = [floor_words(move) for move in moves if move not in own and move not in held]
+    if rest:
+        yield Item(Shape.TO, f"{unit} {', '.join(rest)}".strip())
+    for move in own:
+        yield Item(Shape.ON if move.after == "on" else Shape.OFF, unit)
+    for move in held:
+        yield Item(Shape.HOLD, f"{unit} {floor_words(move)}".strip())
 
 
-def _from_home(cue: Cue, home: Cue | None, short: Mapping[str, str]) -> Iterator[Item]:
+def _from_home(library: Library, cue: Cue, home: Cue | None, short: Mapping[str, str]) -> Iterator[Item]:
     before = {state.unit: state for state in home.states} if home else {}
     for state in cue.states:
         old = before.get(state.unit)
         if old and (old.sounds, old.values) != (state.sounds, state.values):
-            new = [f"{name} {text}" for name, text in state.values.items() if old.values.get(name) != text]
+            unit = unit_of(library.units, state.unit)
+            changed = {name: text for name, text in state.values.items() if old.values.get(name) != text}
+            new = [f"{name} {said_of(unit, name, text)}" for name, text in changed.items()]
             said = [words for words in new if not words.startswith(f"{MAIN} ")]
             if said or old.sounds != state.sounds:
                 mark = Shape.ON if state.sounds else Shape.OFF

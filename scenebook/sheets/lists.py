@@ -39,7 +39,7 @@ def cue_list_json(cue_list: CueList) -> dict[str, Any]:
         moves           in order: what hands do before the cue, the messages, what hands do at the cue
         target          one for each carried unit in chain order
         lacks, without, stand_ins, not_carried, notes    texts
-        late            "" in time; "late by 1.2 s"; "time not known"
+        late            "" in time; "late by 1.2 s"; "time not known: " and the reason
         silence_ms, overlap_ms, interrupted_ms, settled_ms
         bytes, running_status_bytes                      whole numbers
 
@@ -218,7 +218,8 @@ def _plain_cue(cue: Cue) -> list[str]:
 
 
 def _sums(cue: Cue) -> str:
-    bars = [f"{cue.bars:g} bars"] if cue.bars is not None else []
+    bars = [f"{cue.bars:g} bar{'' if cue.bars == 1 else 's'}"] if cue.bars is not None else []
+    bars += [f"{cue.free:g} free"] if cue.free else []
     sent = [f"{cue.bytes} bytes, settled {cue.settled_us / 1000:.1f} ms"] if cue.messages else ["nothing sent"]
     silent = [f"silent {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
     return ", ".join([*bars, *sent, *silent, *([f"“{cue.words}”"] if cue.words else [])])
@@ -235,7 +236,7 @@ def _plain_move(cue: Cue, move: Message | ByHand) -> tuple[str, str, str, str, s
     return _WHEN[move.moment], str(move.action), "", move.unit, thing.strip() + times + later
 
 
-_WHEN = {Moment.BEFORE: "before", Moment.GAP: "in the gap", Moment.FREE: "free bars", Moment.CUE: "at the cue"}
+_WHEN = {moment: "before" if moment is Moment.BEFORE else str(moment) for moment in Moment}
 
 
 def _wrapped(text: str, *, indent: str, hang: str) -> list[str]:

@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
 from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
-from scenebook.sheets.view import SetUp, Table
-from scenebook.sheets.words import dos_of, preset_words, unit_of, value_words
+from scenebook.sheets.view import Do, SetUp, Table
+from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 
 __all__ = ["set_up_of"]
 
@@ -27,19 +27,25 @@ def set_up_of(library: Library, gig: Gig, rig: Rig, cue_list: CueList, short: Ma
     tables = (
         _loops(rig, gig),
         _channels(rig, gig, carried),
-        _home(library, home),
+        _home(library, home, _looped(rig, gig)),
         _supplies(library, carried),
     )
     return SetUp(
         chain=chain_words(rig, gig),
         leads=leads_words(rig, gig),
         changes=_changes(gig),
-        tables=tuple(table for table in tables if table.rows),
-        checks=dos_of((move for move in home.by_hand if move.unit not in carried), cue=0, short=short) if home else (),
+        tables=tuple(table for table in tables if table.rows or table.closing),
+        checks=_checks(library, home, carried, short) if home else (),
         notes=tuple(note for note in (gig.notes, rig.notes) if note),
         warnings=cue_list.warnings,
         cautions=CAUTIONS,
     )
+
+
+def _checks(library: Library, home: Cue, carried: Sequence[str], short: Mapping[str, str]) -> tuple[Do, ...]:
+    """Return what is done at home on nothing that is carried: the instrument taken up."""
+    moves = [move for move in home.by_hand if move.unit not in carried]
+    return dos_of(spoken(moves, library.units), cue=0, short=short)
 
 
 def chain_words(rig: Rig, gig: Gig) -> str:
@@ -68,12 +74,23 @@ def _changes(gig: Gig) -> tuple[str, ...]:
 
 def _loops(rig: Rig, gig: Gig) -> Table:
     rows = [
-        (_tonight(gig, holder), switch, kind, ", then ".join(_tonight(gig, name) for name in inside) or "nothing")
-        for kind, holders in (("loop", rig.loops), ("send and return", rig.sends))
+        (
+            f"{_tonight(gig, holder)}, {switch}{kind}",
+            ", then ".join(_tonight(gig, name) for name in inside) or "nothing",
+        )
+        for kind, holders in (("", rig.loops), (" (send and return)", rig.sends))
         for holder, switches in holders.items()
         for switch, inside in switches.items()
     ]
-    return Table("Loops", ("held by", "switch", "kind", "in it"), tuple(rows))
+    return Table("Loops", ("switch", "in loop"), tuple(rows))
+
+
+def _looped(rig: Rig, gig: Gig) -> frozenset[str]:
+    """Return the units that stand in a loop or a send tonight."""
+    inside = [
+        names for holders in (rig.loops, rig.sends) for switches in holders.values() for names in switches.values()
+    ]
+    return frozenset(gig.played_by.get(name, name) for names in inside for name in names)
 
 
 def leads_words(rig: Rig, gig: Gig) -> str:
@@ -89,31 +106,31 @@ def leads_words(rig: Rig, gig: Gig) -> str:
 def _channels(rig: Rig, gig: Gig, carried: Sequence[str]) -> Table:
     places = {gig.played_by.get(name, name): rig.placement(name) for name in rig.carried}
     rows = [
-        (name, place.port, str(place.channel), _hears(place))
+        (name, place.port, str(place.channel), _listens_to(place))
         for name in carried
         if (place := places.get(name)) and place.port is not None
     ]
-    return Table("Channels", ("unit", "port", "channel", "hears"), tuple(rows))
+    return Table("Channels", ("unit", "port", "channel", "listens to channels"), tuple(rows))
 
 
-def _hears(place: Placement) -> str:
+def _listens_to(place: Placement) -> str:
     if place.hears == "omni":
-        return "all channels"
+        return "all"
     return ", ".join(str(channel) for channel in sorted(place.channels))
 
 
-def _home(library: Library, home: Cue | None) -> Table:
-    rows = [_home_row(library, state, home.by_hand) for state in home.states] if home else []
+def _home(library: Library, home: Cue | None, looped: frozenset[str]) -> Table:
+    rows = [_home_row(library, state, home.by_hand, state.unit in looped) for state in home.states] if home else []
     title = "Home: how every switch and knob stands before the first song"
     return Table(title, ("unit", "set and check by hand", "by message or preset; free"), tuple(rows))
 
 
-def _home_row(library: Library, state: UnitState, moves: Sequence[ByHand]) -> tuple[str, str, str]:
+def _home_row(library: Library, state: UnitState, moves: Sequence[ByHand], looped: bool) -> tuple[str, str, str]:
     """Return a unit's row: what hands set there, then what comes by itself; free is what nobody asks for."""
     unit = unit_of(library.units, state.unit)
     own = [move for move in moves if move.unit == state.unit]
     tuning, done = library.settings.tuning, {move.member for move in own}
-    by_hand = [_member(unit, move.member, move.after, tuning) for move in own]
+    by_hand = [_IN_LOOP if looped and _is_on(move) else _member(unit, move.member, move.after, tuning) for move in own]
     stored = next((preset for preset in unit.presets if preset.slot == state.preset), None)
     preset = preset_words(stored, state.variant) if stored else state.preset or ""
     recalled = any(move.action is Action.RECALL or move.member == "preset" for move in own)
@@ -122,6 +139,13 @@ def _home_row(library: Library, state: UnitState, moves: Sequence[ByHand]) -> tu
     free = [name for name in unit.members if name not in state.values]
     rest += [f"free: {', '.join(free)}"] if free else []
     return f"{'●' if state.sounds else '○'} {state.unit}", "; ".join(by_hand), "; ".join(rest)
+
+
+_IN_LOOP = "own switch on; its loop decides"
+
+
+def _is_on(move: ByHand) -> bool:
+    return move.member in ("", MAIN) and move.after == "on"
 
 
 def _rest(state: UnitState, done: set[str]) -> set[str]:
@@ -134,25 +158,29 @@ def _member(unit: Unit, member: str, text: str, tuning: float) -> str:
 
 
 def _supplies(library: Library, carried: Sequence[str]) -> Table:
-    rows = tuple(_supply(name, unit_of(library.units, name)) for name in carried)
-    return Table("Supply, by what the library notes (the plate decides)", _SUPPLY, rows)
+    units = {name: unit_of(library.units, name) for name in carried}
+    rows = tuple(_supply(name, unit) for name, unit in units.items() if _is_noted(unit))
+    blank = [name for name, unit in units.items() if not _is_noted(unit)]
+    closing = f"Not noted: {', '.join(blank)}" if blank else ""
+    return Table("Supply, by what the library notes (the plate decides)", _SUPPLY if rows else (), rows, closing)
 
 
+def _is_noted(unit: Unit) -> bool:
+    return any(said is not None for said in (unit.supply, unit.boot_s, unit.weight_g))
+
+
+_UNKNOWN = "unknown"
 _SUPPLY = ("unit", "volts", "polarity", "mA", "plug", "ready after", "weight")
 
 
 def _supply(name: str, unit: Unit) -> tuple[str, ...]:
-    supply = unit.supply
-    said = (
-        (
-            f"{supply.volts} V {supply.current}",
-            supply.polarity or "",
-            f"{supply.ma:g}" if supply.ma else "",
-            supply.plug,
-        )
-        if supply
-        else ("not noted", "", "", "")
-    )
-    boot = f"{unit.boot_s:g} s" if unit.boot_s else ""
-    weight = f"{unit.weight_g / 1000:.1f} kg" if unit.weight_g else ""
+    """Return a unit's row; what is not known says so, since an empty cell beside mA would be read as none."""
+    said = (_UNKNOWN, "", _UNKNOWN, "")
+    if unit.supply:
+        supply = unit.supply
+        polarity = supply.polarity or (_UNKNOWN if supply.current == "DC" else "")
+        ma = _UNKNOWN if supply.ma is None else f"{supply.ma:g}"
+        said = (f"{supply.volts} V {supply.current}", polarity, ma, supply.plug)
+    boot = "" if unit.boot_s is None else f"{unit.boot_s:g} s"
+    weight = "" if unit.weight_g is None else f"{unit.weight_g / 1000:.1f} kg"
     return (name, *said, boot, weight)

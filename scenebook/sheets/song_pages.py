@@ -1,65 +1,104 @@
-"""Make a song's page from its cues: each form entry with its chain, its sound in plain words, and what to do."""
+"""Make a song's page from its cues: each form entry with what to do, its chain, and its sound in plain words."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scenebook.cueing.cues import Cue, Message, MessageKind, UnitState
+from scenebook.cueing.cues import Cue, Message, MessageKind, Moment, UnitState
 from scenebook.model import MAIN, Library, Preset, Scene, SetEntry, Song
+from scenebook.sheets.beginning import moments_of
 from scenebook.sheets.view import Caveat, Entry, Mark, Need, Part, SongPage, Sound
 from scenebook.sheets.words import (
+    INTERVAL,
     bars_words,
     dos_of,
     member_words,
     pitch_words,
     preset_words,
+    said_of,
+    spoken,
     tempo_words,
     unit_of,
     value_words,
 )
 
-__all__ = ["song_page"]
+__all__ = ["Played", "Words", "song_page"]
 
 _LATE = "do first what stands first, the rest as soon as a hand is free; or give the form more free bars before this"
-_TIME = "give the song its tempo and the form its bars, or try it at rehearsal"
+_BARS = "give the song its tempo and the form its bars, or try it at rehearsal"
+_LENGTH = "give it a length, or try it at rehearsal"
 _LACKS = "leave it out or play around it; a stand-in in the rig would fill it"
-_WITHOUT = "a colour: the scene holds"
+_NOT_KNOWN = "time not known"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What the words of all of a gig's songs are made with.
+
+    `steady` are the units that always sound and never change, which lamp rows leave out; `loops` the switches of loops,
+    which the lamps tell already; `played_by` the units that play another one's part tonight, by that one's name.
+    """
+
+    library: Library
+    short: Mapping[str, str]
+    steady: tuple[str, ...]
+    loops: frozenset[tuple[str, str]]
+    played_by: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """A song as the gig plays it: where it stands, what follows, and the entry from which it comes without a gap."""
+
+    entry: SetEntry
+    number: str = ""
+    then: str = ""
+    after_interval: bool = False
+    after: SetEntry | None = None
+    is_house: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class _Scope:
     """What the words of one song are made with."""
 
-    library: Library
-    short: Mapping[str, str]
+    words: Words
+    played: Played
     song: Song
     tempo: float | None
     names: Mapping[str, str]  # a unit that plays another one's part tonight: the other, as scenes call it
+
+    @property
+    def library(self) -> Library:
+        """The gig's library."""
+        return self.words.library
+
+    def short(self, unit: str) -> str:
+        """A unit as the sheet calls it."""
+        return self.words.short.get(unit, unit)
 
     def said(self, scene: Scene, unit: str) -> Mapping[str, str]:
         """What the scene says of a carried unit."""
         return scene.units.get(self.names.get(unit, unit), {})
 
 
-def song_page(
-    library: Library,
-    entry: SetEntry,
-    cues: Sequence[Cue],
-    before: Cue | None,
-    *,
-    number: str,
-    then: str,
-    short: Mapping[str, str],
-    played_by: Mapping[str, str],
-) -> SongPage:
-    """Return the page of the song that `entry` plays; `before` is the cue from which its first cue comes."""
-    song = library.songs[entry.song]
+def song_page(words: Words, played: Played, cues: Sequence[Cue], before: Cue | None) -> SongPage:
+    """Return the page of a song; `before` is the cue from which its first cue comes."""
+    entry, song = played.entry, words.library.songs[played.entry.song]
     tempo = entry.tempo if entry.tempo is not None else song.tempo
-    scope = _Scope(library, short, song, tempo, {new: old for old, new in played_by.items()})
+    scope = _Scope(words, played, song, tempo, {new: old for old, new in words.played_by.items()})
     entries: list[Entry] = []
     for index, cue in enumerate(cues):
         entries.append(_entry(scope, cue, cues[index - 1] if index else before, cues[:index]))
-    notes = tuple(note for note in (song.notes, entry.notes) if note)
-    return SongPage(number, entry.song, _facts(song, entry), notes, tuple(entries), then)
+    return SongPage(
+        number=played.number,
+        name=entry.song,
+        facts=_facts(song, entry),
+        notes=tuple(note for note in (song.notes, entry.notes) if note),
+        lacks=_lacks(cues),
+        stand_ins=_each_once(_stand_in(words, text) for cue in cues for text in cue.stand_ins),
+        entries=tuple(entries),
+        then=played.then,
+    )
 
 
 def _facts(song: Song, entry: SetEntry) -> tuple[str, ...]:
@@ -74,24 +113,48 @@ def _facts(song: Song, entry: SetEntry) -> tuple[str, ...]:
     return tuple(fact for fact in facts if fact)
 
 
+def _lacks(cues: Iterable[Cue]) -> tuple[Caveat, ...]:
+    """Say once for the whole song what to do about what its scenes lack."""
+    things = _each_once(thing for cue in cues for thing in cue.lacks)
+    return (Caveat(f"Lacks {'; '.join(things)}", _LACKS),) if things else ()
+
+
+def _stand_in(words: Words, text: str) -> str:
+    """Return a stand-in with its unit as the sheet calls it: "fuzz, silicon: multi-effects fuzz, likeness 0.8"."""
+    part, _, place = text.partition(": ")
+    unit = next((unit for unit in words.short if place.startswith(f"{unit} ")), "")
+    return f"{part}: {words.short[unit]}{place[len(unit) :]}" if unit else text
+
+
+def _each_once(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(texts))
+
+
 def _entry(scope: _Scope, cue: Cue, before: Cue | None, earlier: Sequence[Cue]) -> Entry:
     scene = scope.song.scenes.get(cue.scene, Scene())
     old = {state.unit: state for state in before.states} if before else {}
-    to_do = dos_of(cue.by_hand, cue=cue.number, short=scope.short)
-    as_cue = None if to_do else _repeats(cue, earlier)
+    moments = moments_of(scope.library, cue, before, scope.played.entry, scope.played.after)
+    if scope.played.after_interval and not earlier:
+        moments[Moment.GAP] = INTERVAL
+    by_hand = spoken(cue.by_hand, scope.library.units)
+    to_do = dos_of(by_hand, cue=cue.number, short=scope.words.short, moments=moments)
+    as_cue = None if to_do or cue.notes else _repeats(cue, earlier)
+    again = as_cue is not None
     return Entry(
         cue=cue.number,
         scene=cue.scene,
-        bars=bars_words(cue.bars, cue.free),
+        bars="" if scope.played.is_house and cue.bars is None else bars_words(cue.bars, cue.free),
         words=cue.words,
         as_cue=as_cue,
-        chain=tuple(_mark(state, old.get(state.unit), scope.short) for state in cue.states),
-        sounds=() if as_cue is not None else tuple(_sounds(scope, cue, scene, old)),
+        chain=() if again else tuple(_lamps(scope, cue, old)),
+        sounds=() if again else tuple(_sounds(scope, cue, scene, old)),
         to_do=to_do,
-        sent=_sent(cue.messages, scope.short),
+        lacks=cue.lacks,
+        without=cue.without,
         caveats=_caveats(cue),
-        remarks=() if as_cue is not None else _remarks(cue),
-        notes="" if as_cue is not None else scene.notes,
+        remarks=cue.notes,
+        asides=_silences(cue) if again else _asides(scope, cue),
+        notes="" if again else scene.notes,
     )
 
 
@@ -103,10 +166,19 @@ def _repeats(cue: Cue, earlier: Sequence[Cue]) -> int | None:
     return None
 
 
-def _mark(state: UnitState, old: UnitState | None, short: Mapping[str, str]) -> Mark:
+def _lamps(scope: _Scope, cue: Cue, old: Mapping[str, UnitState]) -> Iterable[Mark]:
+    """Yield the marks of all units but those that never change."""
+    return (
+        _mark(state, old.get(state.unit), scope.short(state.unit))
+        for state in cue.states
+        if state.unit not in scope.words.steady
+    )
+
+
+def _mark(state: UnitState, old: UnitState | None, name: str) -> Mark:
     shows = " ".join(filter(None, [state.preset, state.variant])) if state.preset else ""
     changed = old is not None and (old.sounds, old.preset, old.variant) != (state.sounds, state.preset, state.variant)
-    return Mark(short.get(state.unit, state.unit), state.sounds, shows, changed)
+    return Mark(name, state.sounds, shows, changed)
 
 
 def _sounds(scope: _Scope, cue: Cue, scene: Scene, old: Mapping[str, UnitState]) -> Iterable[Sound]:
@@ -114,7 +186,7 @@ def _sounds(scope: _Scope, cue: Cue, scene: Scene, old: Mapping[str, UnitState])
         needs = _Needs(scene, cue, scope.names.get(state.unit, state.unit), state.unit)
         parts = tuple(_parts(scope, state, needs, old.get(state.unit)))
         if parts:
-            yield Sound(scope.short.get(state.unit, state.unit), parts)
+            yield Sound(scope.short(state.unit), parts)
 
 
 def _parts(scope: _Scope, state: UnitState, needs: "_Needs", old: UnitState | None) -> Iterable[Part]:
@@ -130,15 +202,15 @@ def _parts(scope: _Scope, state: UnitState, needs: "_Needs", old: UnitState | No
         text = state.values.get(member, said or "")
         changed = old is not None and member in state.values and old.values.get(member) != text
         wanted = said is not None or need is not Need.NONE
-        if text and (wanted or (state.sounds and _worth(member, text, changed))):
+        if text and (wanted or (state.sounds and _worth(scope, state.unit, member, text, changed))):
             words = value_words(text, thing, scope.tempo, scope.library.settings.tuning)
             left = ", as it was" if said == "leave" or member in state.left else ""
             yield Part(f"{_said(member)} {words}".strip() + left, need, changed)
 
 
-def _worth(member: str, text: str, changed: bool) -> bool:
-    """Say a thing that the scene does not name only if it is a section that is on, or new."""
-    return member != MAIN and (text == "on" or changed)
+def _worth(scope: _Scope, unit: str, member: str, text: str, changed: bool) -> bool:
+    """Say a thing that the scene does not name only if it is a section that is on, or new; lamps tell a loop's."""
+    return member != MAIN and (unit, member) not in scope.words.loops and (text == "on" or changed)
 
 
 def _said(member: str) -> str:
@@ -188,37 +260,48 @@ class _Needs:
         return Need.COLOUR if colours & set(names) else Need.MUST
 
 
-def _sent(messages: Iterable[Message], short: Mapping[str, str]) -> tuple[str, ...]:
-    """Say what goes by message, a line for each unit in the order in which it is first sent to."""
+def _sent(scope: _Scope, messages: Iterable[Message]) -> str:
+    """Say what goes by message, unit by unit in the order in which each is first sent to."""
     said: dict[str, dict[str, None]] = {}
     for message in messages:
         if message.kind is not MessageKind.BANK:
-            said.setdefault(message.unit, {})[_message_words(message)] = None
-    return tuple(f"{short.get(unit, unit)}: {', '.join(words)}" for unit, words in said.items())
+            said.setdefault(message.unit, {})[_message_words(scope, message)] = None
+    return "; ".join(f"{scope.short(unit)}: {', '.join(words)}" for unit, words in said.items())
 
 
-def _message_words(message: Message) -> str:
+def _message_words(scope: _Scope, message: Message) -> str:
     """Say what a message does, without its unit: the preset, "on", "mix 40 %", or the trigger's name alone."""
     if message.kind in (MessageKind.RECALL, MessageKind.VARIANT) or message.value == message.member:
         return message.value
-    return f"{_said(message.member)} {message.value}".strip()
+    value = said_of(unit_of(scope.library.units, message.unit), message.member, message.value)
+    return f"{_said(message.member)} {value}".strip()
 
 
 def _caveats(cue: Cue) -> tuple[Caveat, ...]:
-    found = [Caveat(f"Lacks {thing}", _LACKS) for thing in cue.lacks]
-    found += [Caveat(f"Without {thing}", _WITHOUT) for thing in cue.without]
-    if cue.late:
-        known = cue.late != "time not known"
-        what = cue.late[:1].upper() + cue.late[1:]
-        found.append(Caveat(what, _LATE if known else _TIME))
-    return tuple(found)
+    """Say that there is too little time, or that nobody knows; lacks are told in the song's head."""
+    if not cue.late:
+        return ()
+    what = cue.late[:1].upper() + cue.late[1:]
+    if not cue.late.startswith(_NOT_KNOWN):
+        return (Caveat(what, _LATE),)
+    reason = cue.late.removeprefix(_NOT_KNOWN).lstrip(": ")
+    said = f"{what[: len(_NOT_KNOWN)]} ({reason})" if reason else what
+    return (Caveat(said, _LENGTH if reason.startswith(("the gap", "the interval")) else _BARS),)
 
 
-def _remarks(cue: Cue) -> tuple[str, ...]:
-    said = [f"Stand-in: {text}" for text in cue.stand_ins]
-    said += [f"Not carried over: {text}" for text in cue.not_carried]
-    if cue.silence_us:
-        said.append(f"Silent for {cue.silence_us / 1000:.0f} ms while presets are recalled")
+def _asides(scope: _Scope, cue: Cue) -> tuple[str, ...]:
+    """Say what nobody needs while playing: what goes by message, silences, what stands in, what is not carried over."""
+    sent = _sent(scope, cue.messages)
+    said = [f"By message: {sent}"] if sent else []
+    said += _silences(cue)
+    parts = _each_once(text.split(": ")[0] for text in cue.stand_ins)
+    said += [f"Stand-in for {'; '.join(parts)}"] if parts else []
+    said += [f"Not carried over: {'; '.join(cue.not_carried)}"] if cue.not_carried else []
+    return tuple(said)
+
+
+def _silences(cue: Cue) -> tuple[str, ...]:
+    said = [f"Silent for {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
     if cue.interrupted_us:
         said.append(f"What is left as it was is away for {cue.interrupted_us / 1000:.0f} ms")
-    return (*said, *cue.notes)
+    return tuple(said)

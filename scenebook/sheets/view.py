@@ -78,9 +78,9 @@ class Item:
 class FloorLine:
     """One song on the floor page, or one house sound.
 
-    `slot` is what the set's `display` unit shows. `later` counts what is set in the same gap for a later part; the song's
-    page says what. `items`: the instrument where it is another than in the line before, then what starts the song, a
-    unit at a time.
+    `slot` is what the unit shows of which the set's `display` tells. `later` counts what is set in the same gap for a
+    later part; the song's page says what. `items`: the instrument where it is another than in the line before, then
+    what starts the song, unit by unit: what is set, the unit's own switch, each thing held or fired.
     """
 
     number: str
@@ -97,7 +97,7 @@ class FloorLine:
 class FloorSet:
     """A set on the floor page, the spare songs or the house sounds; `after` is what follows it.
 
-    `display` is the unit whose slots stand in the lines: the first along the chain that has presets.
+    `display` says whose slots stand boxed in the lines: those of the first unit along the chain that has presets.
     """
 
     name: str
@@ -135,7 +135,7 @@ class Sound:
 
 @dataclass(frozen=True, slots=True)
 class Caveat:
-    """Something that will not be as the scene wants it, and what to do about it."""
+    """Something that will not be as a scene wants it, and what to do about it."""
 
     what: str
     do: str
@@ -143,7 +143,12 @@ class Caveat:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One part of a song's form, which is one cue. `as_cue` is the earlier cue that it repeats with nothing to do."""
+    """One part of a song's form, which is one cue.
+
+    `as_cue` is the earlier cue that it repeats with nothing to do: then lamps and sound stand there. `lacks` and
+    `without` are names; what to do about a lack stands in the song's head. `asides` is what nobody has to read while
+    playing: what goes by message, silences, stand-ins.
+    """
 
     cue: int
     scene: str
@@ -153,9 +158,11 @@ class Entry:
     chain: tuple[Mark, ...]
     sounds: tuple[Sound, ...]
     to_do: tuple[Do, ...]
-    sent: tuple[str, ...]  # what goes by message, so that nobody presses it
+    lacks: tuple[str, ...]
+    without: tuple[str, ...]
     caveats: tuple[Caveat, ...]
     remarks: tuple[str, ...]
+    asides: tuple[str, ...]
     notes: str
 
 
@@ -167,17 +174,20 @@ class SongPage:
     name: str
     facts: tuple[str, ...]  # key, tempo, metre, length, instrument
     notes: tuple[str, ...]
+    lacks: tuple[Caveat, ...]
+    stand_ins: tuple[str, ...]
     entries: tuple[Entry, ...]
     then: str
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table of the set-up page."""
+    """A table of the set-up page; `closing` is a line below it."""
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    closing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +227,7 @@ class GigView:
     set_up: SetUp
     songs: tuple[SongPage, ...]
     last: tuple[Section, ...]
+    floor_legend: tuple[str, ...]
     legend: tuple[str, ...]
 
     @property

@@ -1,6 +1,7 @@
 """How the sheet says things: moves, values, bars and times in a player's words."""
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from scenebook.cueing.cues import Action, ByHand, Moment
@@ -10,7 +11,9 @@ from scenebook.model.values import Scale, midi_number, note_hz, read_value, uses
 from scenebook.sheets.view import Do, Shape
 
 __all__ = [
+    "BEGIN",
     "CARE",
+    "INTERVAL",
     "ahead_first",
     "bars_words",
     "dos_of",
@@ -18,13 +21,19 @@ __all__ = [
     "member_words",
     "pitch_words",
     "preset_words",
+    "said_of",
     "short_names",
+    "spoken",
     "tempo_words",
     "unit_of",
     "value_words",
 ]
 
 CARE = "▲"  # before whatever will not be as the scene wants it
+INTERVAL = "In the interval before"
+BEGIN = "At the cue, begin in the last {bars} before"
+_HELD = (Action.HOLD, Action.FIRE)  # they fall on the cue itself and can't be begun before it
+_BARE_HOUR = re.compile(r"\d{1,2}")
 _SHAPES = {
     Action.RECALL: Shape.TO,
     Action.TURN: Shape.TO,
@@ -54,12 +63,42 @@ def member_words(unit: str, member: str) -> str:
     return unit if member in ("", MAIN) else f"{unit} {member}".strip()
 
 
-def dos_of(moves: Iterable[ByHand], *, cue: int, short: Mapping[str, str]) -> tuple[Do, ...]:
-    """Return moves as the sheet says them, what is made ahead of the cue first and else in the order given."""
+def said_of(unit: Unit, member: str, text: str) -> str:
+    """Return a member's value as it is said: an hour of the clock that is written as a bare number is an hour."""
+    control = unit.controls.get(member)
+    if control is not None and control.scale is Scale.CLOCK and _BARE_HOUR.fullmatch(text):
+        return f"{text} o'clock"
+    return text
+
+
+def spoken(moves: Iterable[ByHand], units: Mapping[str, Unit]) -> Iterator[ByHand]:
+    """Yield moves with their values as they are said."""
+    for move in moves:
+        unit = unit_of(units, move.unit)
+        before, after = (said_of(unit, move.member, text) for text in (move.before, move.after))
+        yield move._replace(before=before, after=after)
+
+
+def dos_of(
+    moves: Iterable[ByHand],
+    *,
+    cue: int,
+    short: Mapping[str, str],
+    moments: Mapping[Moment, str] | None = None,
+) -> tuple[Do, ...]:
+    """Return moves as the sheet says them, what is made ahead of the cue first and else in the order given.
+
+    `moments` says a moment in other words than usual: the interval for the gap, when to begin for the cue. What is held
+    or fired falls on the cue itself, so it comes last and has the usual words.
+    """
     found: list[Do] = []
     checks: dict[tuple[str, str], int] = {}
-    for move in ahead_first(moves):
-        do = _do(move, cue, short)
+    names = {**_MOMENTS, **(moments or {})}
+    order = ahead_first(moves)
+    if names[Moment.CUE] != _MOMENTS[Moment.CUE]:
+        order.sort(key=lambda move: move.moment is Moment.CUE and move.action in _HELD)
+    for move in order:
+        do = _do(move, cue, short, _MOMENTS if move.action in _HELD else names)
         place = checks.get((move.unit, do.moment)) if move.action is Action.CHECK else None
         if place is not None:  # a unit's checks are one look
             found[place] = replace(found[place], words=f"{found[place].words}, {_checked(move)}")
@@ -79,7 +118,7 @@ def ahead_first(moves: Iterable[ByHand]) -> list[ByHand]:
 def floor_words(move: ByHand) -> str:
     """Return a move on a member without its unit, as short as it can be said: "gain 3 o'clock", "● low pass"."""
     times = f" ×{move.presses}" if move.presses > 1 else ""
-    if move.action in (Action.HOLD, Action.FIRE):
+    if move.action in _HELD:
         return move.member
     if move.action is Action.RECALL:
         return move.after + times
@@ -92,6 +131,8 @@ def value_words(text: str, thing: object, tempo: float | None, tuning: float) ->
     """Return a value as written, and beside it what a note value or pitch computes to: "1/8. (380 ms)"."""
     if not isinstance(thing, Control):
         return text
+    if thing.scale is Scale.CLOCK and _BARE_HOUR.fullmatch(text):
+        return f"{text} o'clock"
     try:
         value = read_value(text, thing.scale, tempo=tempo, tuning=tuning, choices=thing.choices)
     except BadValueError:
@@ -115,10 +156,10 @@ def pitch_words(preset: Preset, tuning: float) -> str:
 
 
 def bars_words(bars: float | None, free: float) -> str:
-    """Return the length of a form entry: "16 bars, hands free in the last 2"."""
+    """Return the length of a form entry: "16 bars, last 2 free"."""
     if bars is None:
         return "bars not known"
-    return f"{bars:g} bar{'' if bars == 1 else 's'}" + (f", hands free in the last {free:g}" if free else "")
+    return f"{bars:g} bar{'' if bars == 1 else 's'}" + (f", last {free:g} free" if free else "")
 
 
 def tempo_words(song: Song, tempo: float | None = None) -> str:
@@ -132,10 +173,15 @@ def unit_of(units: Mapping[str, Unit], name: str) -> Unit:
     return units.get(name) or Unit()
 
 
-def _do(move: ByHand, cue: int, short: Mapping[str, str]) -> Do:
+def _do(move: ByHand, cue: int, short: Mapping[str, str], moments: Mapping[Moment, str]) -> Do:
     unit = short.get(move.unit, move.unit)
     later = f"for cue {move.for_cue}" if move.for_cue != cue else ""
-    return Do(_shape(move), _words(move, unit), move.before, _MOMENTS[move.moment], later)
+    return Do(_shape(move), _words(move, unit), _was(move), moments[move.moment], later)
+
+
+def _was(move: ByHand) -> str:
+    """Return how it stood; a switch that is to be on was off, and its mark says so."""
+    return "" if (move.before, move.after) in (("on", "off"), ("off", "on")) else move.before
 
 
 def _shape(move: ByHand) -> Shape:
@@ -159,7 +205,7 @@ def _words(move: ByHand, unit: str) -> str:
         case Action.PEDAL:
             return f"pedal {thing} to {move.after}"
         case Action.HOLD:
-            return f"hold {thing}" + (f": {move.after}" if move.after else "")
+            return thing + (f": {move.after}" if move.after else "")
         case Action.FIRE:
             return f"press {thing} once" + (f": {move.after}" if move.after not in ("", move.member) else "")
         case Action.CHANGE:
