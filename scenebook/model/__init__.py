@@ -3,6 +3,8 @@
 from scenebook.model.base import MAIN, Frozen, Setting, find_name, near_name
 from scenebook.model.gigs import Gig, GigSet, SetEntry
 from scenebook.model.library import Library, Settings
+from scenebook.model.objects import Outlet, Size, Supply
+from scenebook.model.practice import Practice
 from scenebook.model.rigs import Lead, Parallel, Placement, Rig, StandIn
 from scenebook.model.songs import FormEntry, Instrument, Scene, Song
 from scenebook.model.units import Control, Preset, Programs, Role, Switch, Trigger, Unit, Variant
@@ -17,8 +19,10 @@ __all__ = [
     "Instrument",
     "Lead",
     "Library",
+    "Outlet",
     "Parallel",
     "Placement",
+    "Practice",
     "Preset",
     "Programs",
     "Rig",
@@ -27,8 +31,10 @@ __all__ = [
     "SetEntry",
     "Setting",
     "Settings",
+    "Size",
     "Song",
     "StandIn",
+    "Supply",
     "Switch",
     "Trigger",
     "Unit",

@@ -48,6 +48,7 @@ def check_unit(unit: Unit) -> Faults:
     for name in unit.controls:
         if name in unit.switches:
             yield BadValueError(f"{name!r} is a switch and a control", path=("controls", name))
+    yield from _outlet_faults(unit)
     yield from shared_controllers(unit)
     yield from _message_faults(unit)
     yield from _preset_faults(unit)
@@ -108,6 +109,7 @@ def check_rig(rig: Rig, units: Mapping[str, Unit]) -> Faults:
         if name not in units:
             yield _unknown(f"no unit is called {name!r}", name, list(units), ("chain",))
     yield from _loop_faults(rig, units)
+    yield from _supply_faults(rig, units)
     for name, setting in rig.home.items():
         if name not in rig.carried or name not in units:
             yield _unknown(f"home names {name!r}, which is not in this rig", name, list(rig.carried), ("home", name))
@@ -300,6 +302,26 @@ def _loop_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
                             accepted="units of the chain, each in one loop only",
                         )
                     held.add(name)
+
+
+def _outlet_faults(unit: Unit) -> Faults:
+    names = [outlet.name for outlet in unit.outlets]
+    for index, name in enumerate(names):
+        if name in names[:index]:
+            yield BadValueError(f"outlet {name!r} is described twice", path=("outlets", index, "name"))
+
+
+def _supply_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
+    if rig.supply is None:
+        return
+    if rig.supply not in units:
+        yield _unknown(f"no unit is called {rig.supply!r}", rig.supply, list(units), ("supply",))
+    elif not units[rig.supply].outlets:
+        yield BadValueError(
+            f"{rig.supply!r} feeds the rig, but it has no outlets",
+            path=("supply",),
+            remedy="Describe its outlets first, or name another unit",
+        )
 
 
 def _stand_in_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:

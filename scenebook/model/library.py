@@ -6,6 +6,7 @@ from pydantic import Field
 
 from scenebook.model.base import Frozen, Name
 from scenebook.model.gigs import Gig
+from scenebook.model.practice import Practice
 from scenebook.model.programs import Milliseconds
 from scenebook.model.rigs import Rig
 from scenebook.model.songs import Song
@@ -26,6 +27,7 @@ class Settings(Frozen):
     turn_ms: Milliseconds = Field(default=2500, description="one knob or hand switch")
     pedal_ms: Milliseconds = Field(default=1000, description="one expression pedal")
     instrument_ms: Milliseconds = Field(default=20_000, description="another instrument, tuning or capo")
+    practice: Practice = Field(default=Practice(), description="common practice that planning leans on")
 
 
 class Library(Frozen):

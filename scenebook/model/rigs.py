@@ -93,7 +93,7 @@ class Rig(Frozen):
 
     `chain` is the order of the signal; a unit whose send and return hold others stands in it twice. `loops` maps a
     switcher's switches to the units in each loop, `sends` a multi-effects' switch to the units in its send and return.
-    `home` is how the rig stands before its first scene.
+    `home` is how the rig stands before its first scene. `supply`, `frame_g` and `case_g` travel too, outside the chain.
     """
 
     chain: tuple[Name | Parallel, ...] = ()
@@ -103,6 +103,9 @@ class Rig(Frozen):
     home: dict[Name, Setting] = Field(default_factory=dict)
     stand_ins: tuple[StandIn, ...] = ()
     leads: tuple[Lead, ...] = ()
+    supply: Name | None = Field(default=None, description="the unit with outlets that feeds the others")
+    frame_g: Annotated[float, Field(gt=0, le=100_000)] | None = Field(default=None, description="the bare board")
+    case_g: Annotated[float, Field(gt=0, le=100_000)] | None = Field(default=None, description="its case or bag")
     notes: Prose = ""
 
     @cached_property

@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model.base import MAIN, Frozen, Line, Name, Prose, did_you_mean
+from scenebook.model.objects import Outlet, Size, Supply
 from scenebook.model.programs import SLOT_WRITING, BankSelect, Programs
 from scenebook.model.protocol import DATA
 from scenebook.model.values import Scale, carried_over, midi_number, read_tolerance, read_value, step_of, uses_tempo
@@ -16,6 +17,7 @@ __all__ = [
     "BankSelect",
     "Control",
     "ControlMessage",
+    "Outlet",
     "Preset",
     "Programs",
     "Role",
@@ -264,24 +266,6 @@ class Trigger(Frozen):
         return self
 
 
-class Size(Frozen):
-    """The outline of a unit in mm."""
-
-    width: Annotated[float, Field(gt=0, le=3000)]
-    depth: Annotated[float, Field(gt=0, le=3000)]
-    height: Annotated[float, Field(gt=0, le=3000)] | None = None
-
-
-class Supply(Frozen):
-    """What a unit takes from its supply; the plate on the unit decides, not this note."""
-
-    volts: Line = Field(description="as the plate says: 9, or 9-18")
-    current: Literal["DC", "AC"] = "DC"
-    polarity: Literal["centre negative", "centre positive"] | None = None
-    ma: Annotated[float, Field(ge=0, le=20_000)] | None = None
-    plug: Line = ""
-
-
 class Unit(Frozen):
     """One piece of gear. Only its name is needed; what lacks is named where it is needed."""
 
@@ -298,8 +282,15 @@ class Unit(Frozen):
     jacks: tuple[Literal["left", "right", "top", "front"], ...] = ()
     weight_g: Annotated[float, Field(gt=0, le=100_000)] | None = None
     supply: Supply | None = None
+    outlets: tuple[Outlet, ...] = Field(default=(), description="what it gives to others, if it is a supply")
+    outlets_w: Annotated[float, Field(gt=0, le=5000)] | None = Field(
+        default=None, description="the most that all its outlets give together, in W"
+    )
     input: Literal["mono", "stereo"] | None = None
     output: Literal["mono", "stereo"] | None = None
+    input_kohm: Annotated[float, Field(gt=0, le=100_000)] | None = Field(
+        default=None, description="the impedance of its input, which matters for a fuzz"
+    )
     bypass: Literal["mechanical", "relay", "buffered"] | None = None
     owned: bool = True
     price: Annotated[float, Field(ge=0)] | None = None

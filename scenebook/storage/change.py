@@ -222,8 +222,9 @@ def spoken(kind: str, name: str, fault: ScenebookError) -> ScenebookError:
 
 # What holds things by name or number, and what one of these is called.
 _ONE_OF = {
-    "controls": "control", "out": "unit", "played_by": "player of unit", "presets": "preset", "scenes": "scene",
-    "sends": "send of unit", "songs": "song", "spares": "spare song", "switches": "switch", "triggers": "trigger", "units": "unit",
+    "controls": "control", "out": "unit", "outlets": "outlet", "played_by": "player of unit", "presets": "preset",
+    "scenes": "scene", "sends": "send of unit", "songs": "song", "spares": "spare song", "switches": "switch",
+    "triggers": "trigger", "units": "unit",
     "home": "home, unit", "loops": "loop of unit", "sets": "set", "form": "form", "variants": "variant",
     "colours": "colour", "stand_ins": "stand-in", "leads": "lead",
 }  # fmt: skip

@@ -84,7 +84,7 @@ def rig_rows(rig: Rig) -> RigRows:
     ]
     ends = [end for lead in rig.leads for end in (lead.thru, lead.to) if end]
     parts = [name for stand_in in rig.stand_ins for name in (stand_in.part, stand_in.by)]
-    for name in (*rig.loops, *rig.sends, *inside, *rig.home, *ends, *parts):
+    for name in (*rig.loops, *rig.sends, *inside, *rig.home, *ends, *parts, *([rig.supply] if rig.supply else [])):
         named.setdefault(name, False)
     return RigRows(rig.model_dump_json(exclude_defaults=True), list(named.items()))
 

@@ -25,26 +25,55 @@ from scenebook.model import (
     Unit,
     Variant,
 )
+from scenebook.model.objects import Outlet, Size, Supply
+from scenebook.model.practice import Practice, Preference, Trait
 from scenebook.model.rigs import Lead, Parallel, Placement
-from scenebook.model.units import BankSelect, Control, ControlMessage, Role, Size, Supply, SwitchMessage, Toggle
+from scenebook.model.units import BankSelect, Control, ControlMessage, Role, SwitchMessage, Toggle
 from scenebook.model.values import Scale
 
-__all__ = ["fields_seen", "full_library", "instances"]
+__all__ = ["fields_seen", "first_library", "full_library", "instances"]
 
 
 def full_library() -> Library:
     """Return the library; every cross-check of the model is content with it."""
     return Library(
-        settings=Settings(tuning=442.5, press_ms=650, turn_ms=2400.5, pedal_ms=900, instrument_ms=15_000),
+        settings=Settings(
+            tuning=442.5, press_ms=650, turn_ms=2400.5, pedal_ms=900, instrument_ms=15_000, practice=_practice()
+        ),
         units={
             "Mehrfach, groß": _multi(),
             "fuzz": _fuzz(),
             "spare fuzz": Unit(controls={"gain": Control(scale=Scale.CLOCK)}),
+            "supply": _supply(),
         },
         rigs={"hall": _rig()},
         songs={"Harbour": _song(), "House": Song(scenes={"clean": Scene()})},
         gigs={"Pier, 1 May": _gig()},
     )
+
+
+def first_library() -> Library:
+    """Return it as the first revision stored it: without the fields that needed no new tables and came later."""
+    said = full_library().model_dump(mode="json", exclude_defaults=True)
+    del said["settings"]["practice"], said["units"]["supply"]
+    multi = said["units"]["Mehrfach, groß"]
+    del multi["input_kohm"], multi["supply"]["positive_ground"], multi["supply"]["own"]
+    for key in ("supply", "frame_g", "case_g"):
+        del said["rigs"]["hall"][key]
+    return Library.model_validate(said)
+
+
+def _practice() -> Practice:
+    numbers = {name: 2.5 for name in Practice.model_fields if name not in ("order", "headroom", "colour_share")}
+    order = (Preference(first=Role.DELAY, then=Trait.MONO, reason="for once"),)
+    return Practice(order=order, headroom=0.3, colour_share=0.1, **numbers)
+
+
+def _supply() -> Unit:
+    first = Outlet(
+        name="1", volts="9-18", current="AC", polarity="centre negative", plug="5.5 x 2.1 mm", ma=100, isolated=True
+    )
+    return Unit(switches={}, outlets=(first, Outlet(name="2", volts="9")), outlets_w=12.5)
 
 
 def _multi() -> Unit:
@@ -61,8 +90,17 @@ def _multi() -> Unit:
         size=Size(width=200, depth=130.5, height=58),
         jacks=("left", "top"),
         weight_g=1040,
-        supply=Supply(volts="9-18", current="AC", polarity="centre positive", ma=400, plug="5.5 x 2.1 mm"),
+        supply=Supply(
+            volts="9-18",
+            current="AC",
+            polarity="centre positive",
+            ma=400,
+            plug="5.5 x 2.1 mm",
+            positive_ground=True,
+            own=True,
+        ),
         input="mono",
+        input_kohm=15,
         output="stereo",
         bypass="relay",
         owned=False,
@@ -168,6 +206,9 @@ def _rig() -> Rig:
             StandIn(part="fuzz", part_preset="3", by="Mehrfach, groß", preset="2B"),
         ),
         leads=(Lead(port="front", to="Mehrfach, groß"), Lead(thru="Mehrfach, groß", to="fuzz")),
+        supply="supply",
+        frame_g=1500,
+        case_g=2000.5,
         notes="Tape the floor.",
     )
 

@@ -14,7 +14,7 @@ from scenebook.storage.marks import FIRST, HEAD
 from scenebook.storage.tables import metadata
 from scenebook.storage.upgrading import settings_for, upgrade
 from tests.storage.filling import text
-from tests.storage.full import full_library
+from tests.storage.full import first_library
 
 STORED = sorted(Path(__file__).parent.glob("library-*.sql"))
 
@@ -62,7 +62,7 @@ def test_an_older_library_opens_with_all_that_it_held(dump: Path, tmp_path: Path
     path = stored_library(dump, tmp_path / "old.scenebook")
 
     with open_library(path) as store:
-        assert text(store.library()) == text(full_library())
+        assert text(store.library()) == text(first_library())
 
     assert check(path) == []
 

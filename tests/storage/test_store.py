@@ -34,7 +34,7 @@ def attempt(store: Store, kind: Kind, name: str, aggregate: Aggregate | None) ->
 def test_names_come_in_alphabetical_order(store: Store) -> None:
     """As a player looks for them, capitals or not."""
     assert [store.names(kind) for kind in KINDS] == [
-        ("fuzz", "Mehrfach, groß", "spare fuzz"),
+        ("fuzz", "Mehrfach, groß", "spare fuzz", "supply"),
         ("hall",),
         ("Harbour", "House"),
         ("Pier, 1 May",),
