@@ -68,6 +68,11 @@ class Stage:
     stand_ins: tuple[StandIn, ...]
     played_by: Mapping[str, str]
 
+    def has_trigger(self, text: str) -> bool:
+        """Whether the trigger that a scene fires, as "unit.trigger", is there."""
+        unit, _, name = text.partition(".")
+        return unit in self.by_name and name in self.by_name[unit].unit.triggers
+
 
 def stage_of(library: Library, rig_name: str, gig: Gig | None = None) -> Stage:
     """Return the rig as it stands at `gig`.

@@ -8,7 +8,7 @@ from scenebook.model import MAIN, Control, Scene, StandIn, Unit
 from scenebook.model.values import carried_over
 from scenebook.states.stage import Stage, replaced_setting
 
-__all__ = ["Met", "Need", "meet"]
+__all__ = ["Met", "Need", "is_colour", "meet", "needs_of"]
 
 PRESET = "preset"
 
@@ -18,7 +18,7 @@ Place = tuple[str, str]
 
 
 class Need(NamedTuple):
-    """One thing that a scene itself names as on, or a preset that it recalls, of a unit that is not carried."""
+    """One thing that a scene itself names as on, or a preset that it recalls."""
 
     unit: str
     member: str  # a switch, or "preset"
@@ -37,25 +37,51 @@ class Met(NamedTuple):
     not_carried: tuple[str, ...] = ()
 
 
+def needs_of(settings: Mapping[str, Mapping[str, str]], units: Mapping[str, Unit]) -> Iterator[Need]:
+    """Yield what settings name as on or recall (rule S7); of a unit that nobody describes, all that is on."""
+    order = 0
+    for name, setting in settings.items():
+        unit = units.get(name)
+        for member, text in setting.items():
+            if member == PRESET or (text == "on" and (unit is None or member in unit.switches)):
+                yield Need(name, member, order)
+                order += 1
+
+
+def is_colour(need: Need, scene: Scene) -> bool:
+    """Whether the scene may be without `need`: it, or its unit as a whole, is one of the scene's colours."""
+    return need.unit in scene.colours or f"{need.unit}.{need.member}" in scene.colours
+
+
 def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
-    """Return the scene's settings on the carried units, stand-ins included.
+    """Return the scene's settings on the carried units, stand-ins included, and what of the scene nothing plays.
 
     `before` is what the cue before came to: what it met of a unit that this scene leaves is left too (rule S6). Without
     it `leave` means home.
     """
+    met = _met(stage, scene, before)
+    gone = [text for text in scene.triggers if not stage.has_trigger(text)]
+    if not gone:
+        return met
+    colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
+    lacks = tuple(text for text in gone if text not in colours)
+    return met._replace(lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
+
+
+def _met(stage: Stage, scene: Scene, before: Met | None) -> Met:
     settings, lost = _replaced(stage, scene)
     if not lost and settings.keys() <= stage.by_name.keys():
         return Met(settings)
     missing = {name: setting for name, setting in settings.items() if name not in stage.by_name}
     carried = {name: dict(setting) for name, setting in settings.items() if name in stage.by_name}
     left = _left_places(missing, carried, before) if before else {}
-    needs = list(_needs(missing, stage))
+    needs = list(needs_of(missing, stage.units))
     held = _matched(stage, needs, missing, carried)
     kept: set[tuple[str, str]] = set()
     for need, stand_in in held.items():
         kept.update((need.unit, control) for control in _apply(stand_in, missing[need.unit], stage, carried))
     unmet = [need for need in needs if need not in held]
-    colours = [need for need in unmet if _is_colour(need, scene)]
+    colours = [need for need in unmet if is_colour(need, scene)]
     return Met(
         settings=carried,
         lacks=tuple(_words(need, missing) for need in unmet if need not in colours),
@@ -98,16 +124,6 @@ def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str
             settings[new], gone = replaced_setting(setting, stage.units[name], stage.units[new])
             lost += [f"{name} {what}" for what in gone]
     return settings, lost
-
-
-def _needs(missing: Mapping[str, Mapping[str, str]], stage: Stage) -> Iterator[Need]:
-    order = 0
-    for name, setting in missing.items():
-        unit: Unit | None = stage.units.get(name)
-        for member, text in setting.items():
-            if member == PRESET or (text == "on" and (unit is None or member in unit.switches)):
-                yield Need(name, member, order)
-                order += 1
 
 
 def _candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[StandIn]:
@@ -215,10 +231,6 @@ def _not_carried(
         for member, text in setting.items() if name in played else ():
             if text not in ("on", "off") and member not in (PRESET, "leave") and (name, member) not in kept:
                 yield f"{name} {member} {text}"
-
-
-def _is_colour(need: Need, scene: Scene) -> bool:
-    return need.unit in scene.colours or f"{need.unit}.{need.member}" in scene.colours
 
 
 def _words(need: Need, missing: Mapping[str, Mapping[str, str]]) -> str:

@@ -68,7 +68,7 @@ class Standings:
                     targets[index] = unit.last_target
                 else:
                     targets[index] = unit.of(setting, tempo, None if afresh else before.targets[index])
-            return self._standing(targets, before, self._with_triggers(met, scene), met.settings, scene, afresh=afresh)
+            return self._standing(targets, before, met, met.settings, scene, afresh=afresh)
         except ScenebookError as error:
             raise error.at(place_text("song", song_name, f"scene {scene_name!r}")) from None
 
@@ -85,7 +85,8 @@ class Standings:
         if self._inside:
             self._set_loops(targets, before, settings, afresh=afresh)
         sounds = self._sounding(targets)
-        triggers = tuple(self._trigger(text) for text in scene.triggers if self._is_here(text)) if scene else ()
+        fired = scene.triggers if scene else ()
+        triggers = tuple(self._trigger(text) for text in fired if self.stage.has_trigger(text))
         unheard = self._unheard(sounds, settings) if self._may_be_silent else ()
         return Standing(tuple(targets), sounds, met, triggers, unheard)
 
@@ -192,18 +193,6 @@ class Standings:
         if loop is not None and carried.alone:
             return f"{carried.name} is in preset {setting['preset']} but not heard: the scene does not turn it on"
         return f"{carried.name} is in preset {setting.get('preset', '')} but not heard: its main switch is off"
-
-    def _with_triggers(self, met: Met, scene: Scene) -> Met:
-        gone = [text for text in scene.triggers if not self._is_here(text)]
-        if not gone:
-            return met
-        colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
-        lacks = tuple(text for text in gone if text not in colours)
-        return met._replace(lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
-
-    def _is_here(self, trigger: str) -> bool:
-        unit, _, name = trigger.partition(".")
-        return unit in self._index and name in self.stage.by_name[unit].unit.triggers
 
     def _trigger(self, text: str) -> tuple[int, str]:
         unit, _, name = text.partition(".")
