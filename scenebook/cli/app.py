@@ -14,7 +14,7 @@ from typer.main import get_command, get_group
 from scenebook import __version__
 from scenebook.errors import OutputError, ScenebookError
 
-__all__ = ["COMMANDS", "command_app", "main", "root", "run"]
+__all__ = ["COMMANDS", "MORE", "command_app", "main", "root", "run"]
 
 # Each command, in the order in which help lists them, and the module that holds it.
 COMMANDS = {
@@ -32,6 +32,11 @@ COMMANDS = {
     "export": "export",
     "sheet": "sheet",
 }
+# Further modules with commands of a group, in the order in which its help lists them.
+MORE = {
+    "rig": ("rig_reach",),
+    "gig": ("gig_work",),
+}
 BAD_INPUT, INTERRUPTED = 2, 130
 
 
@@ -46,6 +51,9 @@ class _LazyGroup(TyperGroup):
             return None
         app = command_app(COMMANDS[cmd_name])
         group: Any = get_group(app)
+        for module in MORE.get(cmd_name, ()):
+            more: Any = get_group(command_app(module))
+            group.commands |= more.commands
         for command in group.commands.values():
             _say_plainly(command)
         return group if app.info.name == cmd_name else group.commands[cmd_name]

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from scenebook.cueing.points import Point, gig_points
 from scenebook.errors import ScenebookError
 from scenebook.model import Gig, Library
-from scenebook.planning.worth import COLOUR_SHARE, all_scenes, chosen_gigs, met_value
+from scenebook.planning.worth import all_scenes, chosen_gigs, met_value
 from scenebook.states.stage import Stage, stage_of
 from scenebook.states.stand_ins import Met, meet
 from scenebook.states.standing import Standings
@@ -157,7 +157,7 @@ class Walk:
     """
 
     def __init__(self, library: Library, stage: Stage, *, mean: bool = False, ways: bool = True) -> None:
-        self.stage, self._mean = stage, mean
+        self.stage, self._mean, self._share = stage, mean, library.settings.practice.colour_share
         self._standings = Standings(library, stage) if ways else None
         self._known: dict[tuple[str, str, float | None], Reached] = {}
 
@@ -179,7 +179,7 @@ class Walk:
         scene = point.song.scenes[point.part.scene]
         met = meet(self.stage, scene, before)
         refused = self._refusal(point)
-        value = 0.0 if refused else met_value(self.stage, scene, met, mean=self._mean, share=COLOUR_SHARE)
+        value = 0.0 if refused else met_value(self.stage, scene, met, mean=self._mean, share=self._share)
         return Reached(met, value, refused)
 
     def _refusal(self, point: Point) -> str:

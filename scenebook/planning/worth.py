@@ -8,14 +8,14 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from scenebook.cueing.points import Point, gig_points
-from scenebook.model import Gig, Library, Scene, StandIn
+from scenebook.model import Gig, Library, Practice, Scene, StandIn
 from scenebook.states.stage import Stage
 from scenebook.states.stand_ins import Met, is_colour, needs_of
 
 __all__ = ["COLOUR_SHARE", "SceneKey", "all_scenes", "all_stand_ins", "chosen_gigs", "met_value", "scene_value"]
 __all__ += ["weights"]
 
-COLOUR_SHARE = 0.2  # common practice, no source: what each colour that a scene is without takes from it
+COLOUR_SHARE = Practice().colour_share  # where a library says nothing else
 
 SceneKey = tuple[str, str]
 """A song and one of its scenes."""

@@ -94,11 +94,15 @@ class Lanes:
             return "on" if lane else "off"
         return self._texts[index, lane] if lane != SOMEWHERE else ""
 
+    def position(self, index: int, lane: int) -> float:
+        """Return the number that the position of a control worked by hand computes to on its scale."""
+        return self._positions[index][lane]
+
     def measured(self, index: int, lane: int) -> str:
         """Return the number that a control's position computes to, with its unit: "402 ms"."""
         thing = self.things[index]
         scale = thing.scale if isinstance(thing, Control) else ""
-        return f"{self._positions[index][lane]:.0f} {'ms' if scale in TIMES else scale}".strip()
+        return f"{self.position(index, lane):.0f} {'ms' if scale in TIMES else scale}".strip()
 
     def packed(self, setting: Mapping[str, str], tempo: float | None) -> tuple[int, int]:
         """Return (value, known) of the members that a setting gives a value; those that it leaves are not known."""

@@ -23,7 +23,11 @@ def commands(command: Any = None, *path: str) -> Iterator[tuple[tuple[str, ...],
 
 ALL = [path for path, _ in commands()]
 WITHOUT_A_LIBRARY = {("demo",), ("ports",), ("library", "schema")}
-SHOWING = [path for path in ALL if path[-1] in ("list", "show", "check", "compile", "verify", "ports", "send")]
+SHOWING = [
+    path
+    for path in ALL
+    if path[-1] in ("list", "show", "check", "compile", "verify", "ports", "send", "reach", "compare", "work")
+]
 
 
 def test_the_contract_is_whole() -> None:
@@ -32,9 +36,9 @@ def test_the_contract_is_whole() -> None:
         "demo",
         *(f"library {each}" for each in ("create", "import", "export", "check", "backup", "schema")),
         *(f"unit {each}" for each in ("list", "show", "add")),
-        *(f"rig {each}" for each in ("list", "show", "add")),
+        *(f"rig {each}" for each in ("list", "show", "add", "reach", "compare")),
         *(f"song {each}" for each in ("list", "show", "add", "form")),
-        *(f"gig {each}" for each in ("list", "show", "add", "order", "out", "replace")),
+        *(f"gig {each}" for each in ("list", "show", "add", "order", "out", "replace", "work")),
         *(f"scene {each}" for each in ("show", "set", "copy", "rename", "delete")),
         *("compile", "verify", "ports", "send", "export", "sheet"),
     }

@@ -1,0 +1,71 @@
+"""Which rig to carry, asked of a library: what a rig reaches, rigs side by side, the work between a gig's songs."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from scenebook.actions.compiling import gig_slice
+from scenebook.model import Library, Unit
+from scenebook.planning.compare import RigFacts, compared
+from scenebook.planning.knobs import Knob, knobs
+from scenebook.planning.losses import Loss, Losses, Marginal
+from scenebook.planning.reach import Reach, reach
+from scenebook.planning.work import Work, gig_work
+from scenebook.storage import open_library
+
+__all__ = ["RigReach", "compare_rigs", "rig_reach", "work_of_gig"]
+
+
+class RigReach(NamedTuple):
+    """All that `rig reach` tells: the reach itself, units that would add or that give, knobs, and single losses."""
+
+    reach: Reach
+    additions: tuple[Marginal, ...]
+    removals: tuple[Marginal, ...]
+    knobs: tuple[Knob, ...]
+    losses: tuple[Loss, ...]
+    units: dict[str, Unit]
+
+
+def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = False) -> RigReach:
+    """Return what a rig reaches of the gigs named, or of all; names may be shortened.
+
+    Raises:
+        UnknownNameError: no rig or gig of a name.
+        BadValueError: a gig that was named has a replacement that cannot be made on this rig.
+    """
+    library, (name,), chosen = _read(path, [rig], gigs)
+    reached = reach(library, name, chosen, mean=mean)
+    losses = Losses(library, name, chosen, mean=mean)
+    return RigReach(
+        reached, losses.additions(), losses.removals(), knobs(library, name, chosen), losses.single(), library.units
+    )
+
+
+def compare_rigs(path: Path, rigs: Sequence[str], gigs: Sequence[str] = (), *, mean: bool = False) -> list[RigFacts]:
+    """Return the facts of rigs, to be shown side by side; names may be shortened.
+
+    Raises:
+        UnknownNameError: no rig or gig of a name.
+        BadValueError: a gig that was named has a replacement that cannot be made on one of the rigs.
+    """
+    library, names, chosen = _read(path, rigs, gigs)
+    return list(compared(library, list(dict.fromkeys(names)), chosen, mean=mean))
+
+
+def work_of_gig(path: Path, gig: str, rig: str | None = None) -> Work:
+    """Return the work by hand between neighbouring songs of a gig, on its rig or another, the worst first.
+
+    Raises:
+        ScenebookError: the gig cannot be read, or a scene cannot be reached on the rig.
+    """
+    part = gig_slice(path, gig, rig)
+    return gig_work(part.library, part.gig, part.rig)
+
+
+def _read(path: Path, rigs: Sequence[str], gigs: Sequence[str]) -> tuple[Library, list[str], list[str] | None]:
+    """Return the whole library, and the full names of rigs and gigs; no gig named means all."""
+    with open_library(path, read_only=True) as store:
+        names = [store.find("rig", rig) for rig in rigs]
+        chosen = list(dict.fromkeys(store.find("gig", gig) for gig in gigs))
+        return store.library(), names, chosen or None

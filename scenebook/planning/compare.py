@@ -1,0 +1,106 @@
+"""Rigs side by side: what each is as a load, what it reaches, and what it asks of feet and hands."""
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.cues import Action
+from scenebook.errors import ScenebookError
+from scenebook.model import Library, Unit
+from scenebook.planning.reach import reach
+from scenebook.planning.work import foot_presses
+
+__all__ = ["GigHands", "RigFacts", "Total", "compared"]
+
+
+class Total(NamedTuple):
+    """A sum, and the units of which nothing is known: the true sum is larger by what they have."""
+
+    sum: float
+    unknown: tuple[str, ...]
+
+
+class GigHands(NamedTuple):
+    """What a gig asks of feet and hands after the first song has begun; `refused` says why it cannot be compiled."""
+
+    gig: str
+    presses: int
+    turns: int
+    refused: str = ""
+
+
+class RigFacts(NamedTuple):
+    """What is compared of a rig."""
+
+    rig: str
+    units: tuple[str, ...]  # in chain order, then what is outside it, the supply included
+    price: Total  # of the units that are not owned, in the library's own money
+    weight_g: Total  # with the bare board and its case where the rig says what they weigh
+    current_ma: Total  # from the supply: without units that bring their own
+    area_mm2: Total
+    share: float  # of the whole worth, from 0 to 1
+    gigs: tuple[GigHands, ...]
+    set_up_s: float  # common practice: from case to sound, or as long as the slowest unit takes to wake
+    is_fixed: bool  # the rig says what its board or case weighs, so its units are taken to be fixed on it
+
+
+def compared(
+    library: Library, rigs: Sequence[str], gigs: Sequence[str] | None = None, *, mean: bool = False
+) -> tuple[RigFacts, ...]:
+    """Return the facts of each rig, in the order given; presses are of the gigs named, or of all.
+
+    Raises:
+        ScenebookError: a gig that was named has a replacement that cannot be made on one of the rigs.
+    """
+    return tuple(_facts(library, rig, gigs, mean=mean) for rig in rigs)
+
+
+def _facts(library: Library, name: str, gigs: Sequence[str] | None, *, mean: bool) -> RigFacts:
+    rig, reached = library.rigs[name], reach(library, name, gigs, mean=mean)
+    order = dict.fromkeys([*rig.carried, *([rig.supply] if rig.supply else [])])
+    units = {each: library.units[each] for each in order}
+    to_buy = {each: unit for each, unit in units.items() if not unit.owned}
+    weight = _total(units, lambda unit: unit.weight_g)
+    is_fixed = rig.frame_g is not None or rig.case_g is not None
+    return RigFacts(
+        name,
+        tuple(units),
+        _total(to_buy, lambda unit: unit.price),
+        weight._replace(sum=weight.sum + (rig.frame_g or 0) + (rig.case_g or 0)),
+        _total({each: u for each, u in units.items() if not u.outlets}, _current),
+        _total(units, lambda unit: unit.size.width * unit.size.depth if unit.size else None),
+        reached.share,
+        tuple(_hands(library, gig, name) for gig in reached.gigs if gig),
+        _set_up_s(library, units, is_fixed=is_fixed),
+        is_fixed,
+    )
+
+
+def _total(units: dict[str, Unit], amount: Callable[[Unit], float | None]) -> Total:
+    found = {name: amount(unit) for name, unit in units.items()}
+    return Total(
+        sum(value for value in found.values() if value is not None),
+        tuple(name for name, value in found.items() if value is None),
+    )
+
+
+def _current(unit: Unit) -> float | None:
+    """Return the mA that a unit takes from the rig's supply; nothing of one that takes none or brings its own."""
+    if unit.supply is None:
+        return None
+    return 0.0 if unit.supply.none or unit.supply.own else unit.supply.ma
+
+
+def _hands(library: Library, gig: str, rig: str) -> GigHands:
+    try:
+        cues = compile_gig(library, gig, rig).cues[1:]
+    except ScenebookError as error:
+        return GigHands(gig, 0, 0, str(error))
+    presses = sum(foot_presses(cue.by_hand) for cue in cues)
+    return GigHands(gig, presses, sum(move.action is Action.TURN for cue in cues for move in cue.by_hand))
+
+
+def _set_up_s(library: Library, units: dict[str, Unit], *, is_fixed: bool) -> float:
+    practice = library.settings.practice
+    usual = practice.board_set_up_s if is_fixed else practice.loose_set_up_s
+    return max([usual, *(unit.boot_s or 0 for unit in units.values())])

@@ -1,0 +1,205 @@
+"""What one unit more would add to a rig, what each carried one gives, and what every single loss on stage costs.
+
+Each question is another rig, or the same one with something out, walked as in reach.py.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
+
+from scenebook.cueing.points import Point, gig_points
+from scenebook.errors import ScenebookError
+from scenebook.model import Gig, Library, Placement, Rig
+from scenebook.planning.joins import Join, MidiLines, chain_joins
+from scenebook.planning.reach import Outcome, Reached, Walk
+from scenebook.planning.worth import all_stand_ins, chosen_gigs
+from scenebook.states.stage import stage_of
+
+__all__ = ["Changed", "Loss", "LossKind", "Losses", "Marginal"]
+
+
+class LossKind(StrEnum):
+    """What is lost."""
+
+    UNIT = "unit"
+    SUPPLY = "supply"
+    LEAD = "MIDI lead"
+
+
+class Marginal(NamedTuple):
+    """A unit, and the worth that it adds to a rig or takes with it."""
+
+    unit: str
+    worth: float
+
+
+class Changed(NamedTuple):
+    """A scene that becomes worth less: how often it is played so, what it was and what it becomes, and the worth."""
+
+    song: str
+    scene: str
+    weight: int
+    before: Outcome
+    after: Outcome
+    lost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """One thing lost, and what it costs.
+
+    `gone` are the units that are dead, `deaf` those that live and hear no more messages: they are worked by hand.
+    Of a unit or a supply `lost` is what lacks once `joins` are made; until then all in `deaf` is deaf. Of a lead it is
+    what lacks as long as all of `deaf` is; `joins` leave only the unit at its end deaf. `by_hand` counts the cues
+    whose scenes ask something of a unit that is deaf.
+    """
+
+    kind: LossKind
+    name: str  # the unit, the supply, or the unit to which the lead goes ("port NAME" where no lead is known)
+    start: str  # of a lead: where it comes from
+    gone: tuple[str, ...]
+    deaf: tuple[str, ...]
+    lost: float
+    scenes: tuple[Changed, ...]
+    by_hand: int
+    joins: tuple[Join, ...]
+
+
+class Losses:
+    """Holds a rig's reach of some gigs, and asks what would change it.
+
+    Gigs whose replacements cannot be made on the rig are left out, as in reach.py.
+    """
+
+    def __init__(self, library: Library, rig: str, gigs: Sequence[str] | None = None, *, mean: bool = False) -> None:
+        self._library, self._name, self._mean = library, rig, mean
+        self._rig = library.rigs[rig]
+        self._gigs: list[tuple[Gig, list[Point]]] = []
+        for gig in chosen_gigs(library, gigs).values():
+            try:
+                stage_of(library, rig, gig)
+            except ScenebookError:
+                continue
+            self._gigs.append((gig, gig_points(library, gig)))
+        self._points = [point for _, points in self._gigs for point in points]
+        self._without: dict[frozenset[str], list[Reached]] = {}
+        self._now = self._reached(self._rig, ways=True)
+        self.worth = _worth(self._now)
+
+    def additions(self) -> tuple[Marginal, ...]:
+        """Return what each unit of the library that the rig does not carry would add, the most first.
+
+        With it come the stand-ins that any rig of the library says it can be. Whether something works all its switches
+        is not asked: the rig would give it a channel or a loop. Ties: owned, then the lighter.
+        """
+        needs_met = _worth(self._reached(self._rig))
+        found = [
+            Marginal(name, _worth(self._reached(self._with(name))) - needs_met)
+            for name in self._library.units
+            if name not in self._rig.carried
+        ]
+        units = self._library.units
+        return tuple(
+            sorted(found, key=lambda m: (-round(m.worth, 9), not units[m.unit].owned, units[m.unit].weight_g or 0))
+        )
+
+    def removals(self) -> tuple[Marginal, ...]:
+        """Return what each carried unit gives: what would be lost without it, the least first; ties: the heavier."""
+        units = self._library.units
+        found = [Marginal(name, self.worth - _worth(self._out({name}))) for name in self._rig.carried]
+        return tuple(sorted(found, key=lambda m: (round(m.worth, 9), -(units[m.unit].weight_g or 0))))
+
+    def single(self) -> tuple[Loss, ...]:
+        """Return every single loss: each unit, the supply, each MIDI lead; within a kind what costs most first."""
+        lines = MidiLines(self._rig)
+        losses = [self._dead(LossKind.UNIT, name, {name}, lines) for name in self._rig.carried]
+        fed = self._fed()
+        losses += [self._dead(LossKind.SUPPLY, self._rig.supply or "", fed, lines)] if fed else []
+        for start, end in lines.leads:
+            losses.append(self._deaf(end, start, (end, *lines.behind(end)), lines.joins(frozenset({end}))))
+        for port, units in lines.without_lead(self._rig).items():
+            losses.append(self._deaf(f"port {port}", "", units, ()))
+        kinds = list(LossKind)
+        return tuple(sorted(losses, key=lambda loss: (kinds.index(loss.kind), -round(loss.lost, 9), -loss.by_hand)))
+
+    def _dead(self, kind: LossKind, name: str, gone: Iterable[str], lines: MidiLines) -> Loss:
+        dead = frozenset(gone)
+        order = tuple(each for each in self._rig.carried if each in dead)
+        deaf = dict.fromkeys(each for unit in order for each in lines.behind(unit) if each not in dead)
+        scenes = _changed(self._points, self._now, self._out(dead))
+        joins = (*chain_joins(self._rig, dead), *lines.joins(dead))
+        lost = sum(each.lost for each in scenes)
+        return Loss(kind, name, "", order, tuple(deaf), lost, scenes, self._naming(deaf), joins)
+
+    def _deaf(self, name: str, start: str, deaf: tuple[str, ...], joins: tuple[Join, ...]) -> Loss:
+        silent = _rebuilt(self._rig, units={**self._rig.units, **dict.fromkeys(deaf, Placement())})
+        scenes = _changed(self._points, self._now, self._reached(silent, ways=True))
+        lost = sum(each.lost for each in scenes)
+        return Loss(LossKind.LEAD, name, start, (), deaf, lost, scenes, self._naming(deaf), joins)
+
+    def _naming(self, units: Iterable[str]) -> int:
+        """Count the cues whose scenes name one of some units, or have it stand in."""
+        asked = set(units)
+        return sum(not asked.isdisjoint(each.met.settings) for each in self._now) if asked else 0
+
+    def _fed(self) -> set[str]:
+        """Return the carried units that the rig's supply feeds: those of its kind of current; DC where none is said.
+
+        A unit with a mains supply of its own goes on, and one of whose supply nothing is said counts as going on.
+        """
+        units, supply = self._library.units, self._rig.supply
+        kinds = {outlet.current for outlet in units[supply].outlets} if supply else set()
+        kinds = kinds or {"DC"}
+        takes = ((name, units[name].supply) for name in self._rig.carried)
+        fed = {name for name, each in takes if each and not (each.none or each.own) and each.current in kinds}
+        return fed | ({supply} & set(self._rig.carried) if supply else set())
+
+    def _with(self, unit: str) -> Rig:
+        more = tuple(each for each in all_stand_ins(self._library) if each.by == unit)
+        return _rebuilt(self._rig, chain=(*self._rig.chain, unit), stand_ins=(*self._rig.stand_ins, *more))
+
+    def _out(self, units: Iterable[str]) -> list[Reached]:
+        out = frozenset(units)
+        if out not in self._without:  # what a unit gives and what its loss costs is one question
+            self._without[out] = self._reached(self._rig, out=out, ways=True)
+        return self._without[out]
+
+    def _reached(self, rig: Rig, *, out: frozenset[str] = frozenset(), ways: bool = False) -> list[Reached]:
+        """Return what becomes of the scene at each point of all gigs on another rig, or with units out."""
+        library = self._library.model_copy(update={"rigs": {**self._library.rigs, self._name: rig}})
+        walks: dict[tuple[object, ...], Walk] = {}
+        reached: list[Reached] = []
+        for gig, points in self._gigs:
+            gig = _without(gig, out, rig)
+            key = gig.out, tuple(gig.played_by.items())
+            if key not in walks:
+                walks[key] = Walk(library, stage_of(library, self._name, gig), mean=self._mean, ways=ways)
+            reached += walks[key].along(points)
+        return reached
+
+
+def _without(gig: Gig, out: frozenset[str], rig: Rig) -> Gig:
+    """Return a gig with more units out, whoever plays them; what the rig itself carries replaces nobody."""
+    played_by = {old: new for old, new in gig.played_by.items() if old not in out and new not in rig.carried}
+    return gig.model_copy(update={"out": (*gig.out, *sorted(out)), "played_by": played_by})
+
+
+def _rebuilt(rig: Rig, **update: object) -> Rig:
+    """Return a rig with some fields changed, made anew so that nothing worked out from the old one stays."""
+    return Rig(**{**{name: getattr(rig, name) for name in rig.model_fields_set}, **update})
+
+
+def _worth(reached: Iterable[Reached]) -> float:
+    return sum(each.value for each in reached)
+
+
+def _changed(points: Sequence[Point], before: Sequence[Reached], after: Sequence[Reached]) -> tuple[Changed, ...]:
+    """Return the scenes that became worth less, what loses most first."""
+    found: dict[tuple[str, str, Outcome, Outcome], Changed] = {}
+    for point, was, now in zip(points, before, after, strict=True):
+        if was.value - now.value > 1e-9:
+            key = point.song_name, point.part.scene, was.outcome, now.outcome
+            weight, lost = (found[key].weight, found[key].lost) if key in found else (0, 0.0)
+            found[key] = Changed(*key[:2], weight + 1, *key[2:], lost + was.value - now.value)
+    return tuple(sorted(found.values(), key=lambda each: -round(each.lost, 9)))

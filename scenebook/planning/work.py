@@ -1,0 +1,92 @@
+"""What hands and feet do between neighbouring songs of a gig, in the order in which it is played; the worst first."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.cues import Action, ByHand, Cue
+from scenebook.cueing.points import Point, gig_points
+from scenebook.model import Library
+
+__all__ = ["BetweenSongs", "Work", "foot_presses", "gig_work"]
+
+_BY_FOOT = (Action.PRESS, Action.RECALL, Action.FIRE, Action.HOLD)
+
+
+class BetweenSongs(NamedTuple):
+    """What is done by hand between two neighbouring songs: in the gap, or at the next one's first cue.
+
+    `time_us` is the time before that cue: infinite, a length, or None where nobody knows. `entry` counts the songs of
+    all sets from 0 and is that of the song which follows; `cue` is its first.
+    """
+
+    before: str
+    after: str
+    entry: int
+    cue: int
+    moves: tuple[ByHand, ...]
+    time_us: float | None
+    late: str  # as the cue says it, "" in time
+
+    @property
+    def us(self) -> int:
+        """How long the moves take together, in microseconds."""
+        return sum(move.us for move in self.moves)
+
+    @property
+    def presses(self) -> int:
+        """How often a foot presses."""
+        return foot_presses(self.moves)
+
+
+@dataclass(frozen=True)
+class Work:
+    """The work between all neighbouring songs of a gig; `changes` stand worst first."""
+
+    gig: str
+    rig: str
+    changes: tuple[BetweenSongs, ...]
+
+    @cached_property
+    def us(self) -> int:
+        """All of it, in microseconds."""
+        return sum(change.us for change in self.changes)
+
+
+def gig_work(library: Library, gig: str, rig: str | None = None) -> Work:
+    """Return the work by hand between neighbouring songs in the gig's order, from its compiled cues.
+
+    The worst come first: what is late, then what takes longest, then in order.
+
+    Raises:
+        ScenebookError: the gig cannot be compiled on the rig.
+    """
+    cues = compile_gig(library, gig, rig)
+    points = gig_points(library, library.gigs[gig])
+    songs = [entry.song for entry in library.gigs[gig].entries]
+    changes = [
+        _between(songs[point.entry - 1], point, cue)
+        for point, cue in zip(points, cues.cues[1:], strict=True)
+        if point.form == 0 and point.entry > 0
+    ]
+    return Work(gig, cues.rig, tuple(sorted(changes, key=lambda each: (-_missing(each), -each.us, each.entry))))
+
+
+def foot_presses(moves: Sequence[ByHand]) -> int:
+    """Return how often a foot presses: switches, recalls by foot, triggers, and what is held."""
+    return sum(move.presses for move in moves if move.action in _BY_FOOT)
+
+
+def _between(before: str, point: Point, cue: Cue) -> BetweenSongs:
+    moves = tuple(move for move in cue.by_hand if move.action is not Action.CHECK)
+    return BetweenSongs(before, point.song_name, point.entry, cue.number, moves, point.time_us, cue.late)
+
+
+def _missing(change: BetweenSongs) -> float:
+    """Return the microseconds that lack; where the time is not known, too little to come before what is known."""
+    if not change.late:
+        return 0.0
+    return max(1.0, change.us - change.time_us) if change.time_us is not None and change.time_us < math.inf else 1.0
