@@ -1,0 +1,171 @@
+"""The cut list: which patch lead goes from which jack to which along the board, and how long it is cut.
+
+Pure. Which jack is the input no library says: as is usual the signal runs from right to left, so that the input is
+taken on the right side and the output on the left one, where there are such jacks. Common practice, marked as such; look
+at the unit before you cut.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+from scenebook.model import Rig, Unit
+from scenebook.planning.outlines import Placed, Side
+
+__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "links", "patch_leads"]
+
+SLACK_MM = 100  # beyond the way along the board: two plugs and a bend; common practice
+STEP_MM = 50  # leads are cut to whole 5 cm
+
+
+class End(NamedTuple):
+    """One end of a lead: the jack, the side of the unit that it is on, and where that is on the board."""
+
+    unit: str
+    jack: str  # in, out, send, return, MIDI in, MIDI thru
+    side: Side | None  # as the unit itself names it; nothing where no jack is known
+    x: int
+    y: int
+
+
+class PatchLead(NamedTuple):
+    """One lead to cut."""
+
+    kind: str  # signal, MIDI
+    start: End
+    stop: End
+    way_mm: int  # from jack to jack along the board's edges
+    cut_mm: int
+
+
+class _Link(NamedTuple):
+    start: str
+    start_jack: str
+    stop: str
+    stop_jack: str
+
+
+def patch_leads(
+    rig: Rig, units: Mapping[str, Unit], placed: Mapping[str, Placed]
+) -> tuple[tuple[PatchLead, ...], tuple[str, ...]]:
+    """Return the leads along the board, signal first, then MIDI; and in words those that leave the board."""
+    leads, others = [], []
+    for kind, found in (("signal", links(rig)), ("MIDI", _midi_links(rig))):
+        for link in found:
+            if link.start in placed and link.stop in placed:
+                leads.append(_cut(kind, link, units, placed))
+            else:
+                others.append(f"{kind}: {link.start} {link.start_jack} to {link.stop} {link.stop_jack}")
+    others += [f"MIDI: port {lead.port} to {lead.to} MIDI in" for lead in rig.leads if lead.port is not None]
+    return tuple(leads), tuple(others)
+
+
+def links(rig: Rig) -> tuple[_Link, ...]:
+    """Return what is joined to what by signal leads, in the order of the chain, each once.
+
+    A unit in a switcher's loop is joined to the switcher, unless it shares its loop with its neighbour; one whose send
+    and return hold others stands in the chain twice.
+    """
+    walk = _Walk(rig)
+    where = _Where(())
+    for link in rig.chain:
+        paths = [(link,)] if isinstance(link, str) else link.parallel
+        after = [walk.along(path, where) for path in paths]
+        inside = {each.inside for each in after}
+        if len(after) > 1 and inside != {None}:  # paths meet outside the switcher
+            after = [walk.out_of_loop(each) for each in after]
+        ends = dict.fromkeys(end for each in after for end in each.ends)
+        where = _Where(tuple(ends), after[0].inside if len(after) == 1 else None)
+    walk.out_of_loop(where)
+    return tuple(walk.found)
+
+
+class _Where(NamedTuple):
+    """Where the signal is: the jacks that it comes out of, and the loop (holder and switch) that it is in."""
+
+    ends: tuple[tuple[str, str], ...]
+    inside: tuple[str, str] | None = None
+
+
+class _Walk:
+    """Follows the signal along the chain and keeps the leads that it takes."""
+
+    def __init__(self, rig: Rig) -> None:
+        self._rig = rig
+        self._seen: set[str] = set()
+        self._loop_of = {
+            name: (holder, switch)
+            for holder, switches in rig.loops.items()
+            for switch, names in switches.items()
+            for name in names
+        }
+        self.found: dict[_Link, None] = {}
+
+    def along(self, path: tuple[str, ...], where: _Where) -> _Where:
+        """Follow a run of units."""
+        for name in path:
+            where = self._into(self._loop_of.get(name), where)
+            enters, leaves = self._jacks(name)
+            self._join(where, name, enters)
+            where = where._replace(ends=((name, leaves),))
+            self._seen.add(name)
+        return where
+
+    def out_of_loop(self, where: _Where) -> _Where:
+        """Return to the switcher's output, if the signal is in one of its loops."""
+        return self._into(None, where)
+
+    def _into(self, loop: tuple[str, str] | None, where: _Where) -> _Where:
+        if loop == where.inside:
+            return where
+        if where.inside is not None:
+            holder, switch = where.inside
+            self._join(where, holder, f"{switch} return")
+            where = _Where(((holder, "out"),))
+        if loop is None:
+            return where
+        holder, switch = loop
+        if where.ends != ((holder, "out"),):  # from loop to loop the signal stays in the switcher
+            self._join(where, holder, "in")
+        return _Where(((holder, f"{switch} send"),), loop)
+
+    def _join(self, where: _Where, name: str, jack: str) -> None:
+        self.found.update(dict.fromkeys(_Link(*end, name, jack) for end in where.ends))
+
+    def _jacks(self, name: str) -> tuple[str, str]:
+        """Return the jacks by which the signal enters and leaves a unit here."""
+        if name not in self._rig.sends:
+            return "in", "out"
+        return ("return", "out") if name in self._seen else ("in", "send")
+
+
+def _midi_links(rig: Rig) -> Iterator[_Link]:
+    for lead in rig.leads:
+        if lead.thru is not None:
+            yield _Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
+
+
+def _cut(kind: str, link: _Link, units: Mapping[str, Unit], placed: Mapping[str, Placed]) -> PatchLead:
+    start = _end(placed[link.start], units[link.start], link.start_jack)
+    stop = _end(placed[link.stop], units[link.stop], link.stop_jack)
+    way = abs(start.x - stop.x) + abs(start.y - stop.y)
+    return PatchLead(kind, start, stop, way, -(-(way + SLACK_MM) // STEP_MM) * STEP_MM)
+
+
+def _end(placed: Placed, unit: Unit, jack: str) -> End:
+    side = _side(unit, jack)
+    if side is None:
+        return End(placed.unit, jack, None, placed.x + placed.outline.width // 2, placed.y + placed.outline.depth // 2)
+    # Where the signal's two jacks share a side, its input is taken on the right of it and its output on the left.
+    shared = _side(unit, "in") == _side(unit, "out") and "MIDI" not in jack
+    return End(placed.unit, jack, side, *placed.point(side, (0.7 if _enters(jack) else 0.3) if shared else 0.5))
+
+
+def _enters(jack: str) -> bool:
+    return jack == "in" or jack.endswith("return")
+
+
+def _side(unit: Unit, jack: str) -> Side | None:
+    """Return the side that a jack is taken to be on, of those that have any."""
+    usual: tuple[Side, ...] = ("right", "top", "left", "front") if _enters(jack) else ("left", "top", "right", "front")
+    order: tuple[Side, ...] = ("top", "right", "left", "front") if "MIDI" in jack else usual
+    return next((side for side in order if side in unit.jacks), None)

@@ -1,0 +1,167 @@
+"""How a unit stands on a board: its outline, the room for its plugs, its row of footswitches, its jacks.
+
+Pure geometry in whole mm: x from the left edge, y from the front edge, where the player stands. Where in a side a
+jack is, and where on a unit a footswitch is, no library says; what is taken instead is common practice, with no source:
+jacks in the middle of their side, footswitches in a row near the front edge, a pedal's under the toe.
+"""
+
+from math import ceil
+from typing import Literal, NamedTuple
+
+from scenebook.model import Unit
+from scenebook.planning.packing import Board, Box, Piece, Spot, Stand
+
+__all__ = ["FOOTSWITCH_INSET", "Outline", "Placed", "Side", "Turn", "enters", "outlines", "piece_of", "placed_at"]
+
+Side = Literal["left", "front", "right", "top"]
+Turn = Literal[0, 90, 270]  # degrees clockwise, seen from above
+
+FOOTSWITCH_INSET = 25  # mm from a unit's front edge to the centres of its footswitches: common practice
+_SIDES: tuple[Side, ...] = ("left", "front", "right", "top")
+_CLOCKWISE: dict[Side, Side] = {"top": "right", "right": "front", "front": "left", "left": "top"}
+
+
+class Outline(NamedTuple):
+    """One way in which a unit can stand: its outline without margins, where its jacks face, its footswitches."""
+
+    turned: Turn
+    width: int
+    depth: int
+    jacks: frozenset[Side]
+    feet: Box | None  # the row of footswitch centres
+    in_row: int  # footswitches
+
+
+class Placed(NamedTuple):
+    """A unit in its place on the board; x and y are the left front corner of its outline."""
+
+    number: int
+    unit: str
+    x: int
+    y: int
+    outline: Outline
+    presses: int  # in the gigs that were counted
+
+    @property
+    def feet(self) -> Box | None:
+        """The row of footswitch centres on the board."""
+        feet = self.outline.feet
+        if feet is None:
+            return None
+        return Box(feet.left + self.x, feet.front + self.y, feet.right + self.x, feet.back + self.y)
+
+    @property
+    def footswitches(self) -> tuple[tuple[float, float], ...]:
+        """The centre of each footswitch on the board."""
+        feet, count = self.feet, self.outline.in_row
+        if feet is None:
+            return ()
+        steps = [index / (count - 1) if count > 1 else 0.0 for index in range(count)]
+        across, along = feet.right - feet.left, feet.back - feet.front
+        return tuple((feet.left + across * step, feet.front + along * step) for step in steps)
+
+    def point(self, side: Side, share: float = 0.5) -> tuple[int, int]:
+        """Return a point on a side as the unit itself names it: `share` of the way along it, from left or front."""
+        width, depth = _unturned(self.outline)
+        x, y = {
+            "left": (0.0, depth * share),
+            "right": (float(width), depth * share),
+            "front": (width * share, 0.0),
+            "top": (width * share, float(depth)),
+        }[side]
+        turned = {0: (x, y), 90: (y, width - x), 270: (depth - y, x)}[self.outline.turned]
+        return round(self.x + turned[0]), round(self.y + turned[1])
+
+
+def outlines(unit: Unit) -> tuple[Outline, ...]:
+    """Return the ways in which a unit can stand, unturned first; none where its size is not known.
+
+    Turned by 90 degrees only where its jacks stay usable: none comes to face the front, where a shoe meets the plug.
+    A pedal, rocked heel to toe, is never turned; nor is a unit whose jacks are not known.
+    """
+    if unit.size is None:
+        return ()
+    straight = _straight(unit)
+    rocked = any(control.pedal for control in unit.controls.values())
+    turns = [] if rocked or not unit.jacks else [_clockwise(straight), _anticlockwise(straight)]
+    return (straight, *(each for each in turns if "front" not in each.jacks))
+
+
+def piece_of(unit: Unit, *, plug: int, gap: int) -> Piece:
+    """Return a unit as what is packed: with room for plugs on each side with a jack, and half a gap on the others."""
+    return Piece(tuple(_stand(outline, plug, gap) for outline in outlines(unit)))
+
+
+def placed_at(number: int, name: str, unit: Unit, spot: Spot, *, plug: int, gap: int, presses: int) -> Placed:
+    """Return a unit where the packing put it."""
+    outline = outlines(unit)[spot.stand]
+    margin = _margins(outline, plug, gap)
+    return Placed(number, name, spot.x + margin.left, spot.y + margin.front, outline, presses)
+
+
+def enters(unit: Unit, board: Board) -> bool:
+    """Whether a unit's bare outline, in one of its ways to stand, is no larger than the board."""
+    return any(each.width <= board.width and each.depth <= board.depth for each in outlines(unit))
+
+
+def _straight(unit: Unit) -> Outline:
+    assert unit.size is not None
+    width, depth = ceil(unit.size.width), ceil(unit.size.depth)
+    count = _footswitches(unit)
+    if not count:
+        return Outline(0, width, depth, frozenset(unit.jacks), None, 0)
+    inset = min(FOOTSWITCH_INSET, depth // 2)
+    rocked = any(control.pedal for control in unit.controls.values())
+    y, first = depth - inset if rocked else inset, width // (2 * count)
+    row = Box(first, y, width - first if count > 1 else first, y)
+    return Outline(0, width, depth, frozenset(unit.jacks), row, count)
+
+
+def _footswitches(unit: Unit) -> int:
+    """Return how many footswitches a unit has: one for each switch that a foot works, one for recalls alone."""
+    switches = sum(switch.foot for switch in unit.switches.values())
+    others = [
+        unit.programs is not None and unit.programs.foot,
+        any(trigger.foot for trigger in unit.triggers.values()),
+        any(variant.foot for preset in unit.presets for variant in preset.variants.values()),
+    ]
+    return switches or int(any(others))
+
+
+def _clockwise(straight: Outline) -> Outline:
+    feet = straight.feet
+    width = straight.width
+    turned = feet and Box(feet.front, width - feet.right, feet.back, width - feet.left)
+    jacks = frozenset(_CLOCKWISE[side] for side in straight.jacks)
+    return Outline(90, straight.depth, width, jacks, turned, straight.in_row)
+
+
+def _anticlockwise(straight: Outline) -> Outline:
+    feet, depth = straight.feet, straight.depth
+    turned = feet and Box(depth - feet.back, feet.left, depth - feet.front, feet.right)
+    back = {to: side for side, to in _CLOCKWISE.items()}
+    return Outline(
+        270, depth, straight.width, frozenset(back[side] for side in straight.jacks), turned, straight.in_row
+    )
+
+
+def _unturned(outline: Outline) -> tuple[int, int]:
+    size = outline.width, outline.depth
+    return size if outline.turned == 0 else (size[1], size[0])
+
+
+def _margins(outline: Outline, plug: int, gap: int) -> Box:
+    half = {"left": gap // 2, "front": gap // 2, "right": gap - gap // 2, "top": gap - gap // 2}
+    return Box(*(plug if side in outline.jacks else half[side] for side in _SIDES))
+
+
+def _stand(outline: Outline, plug: int, gap: int) -> Stand:
+    """Return an outline with its margins; a plug stays on the board, the gap may hang over its edge."""
+    margin = _margins(outline, plug, gap)
+    over = Box(*(0 if side in outline.jacks else room for side, room in zip(_SIDES, margin, strict=True)))
+    feet = outline.feet
+    within = feet and Box(
+        feet.left + margin.left, feet.front + margin.front, feet.right + margin.left, feet.back + margin.front
+    )
+    width = outline.width + margin.left + margin.right
+    return Stand(width, outline.depth + margin.front + margin.back, over, within)

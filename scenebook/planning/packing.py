@@ -1,0 +1,314 @@
+"""Pack rectangles into a rectangle, or prove that it cannot be done.
+
+Pure: it knows neither units nor rigs. Lengths are whole mm; x runs from the left edge, y from the front edge. A piece
+may stand in more than one way (turned), has a margin that may hang over the edge, and a row of footswitches that keeps
+its distance from others. The solver is CP-SAT; it is imported when the first packing is asked for.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from scenebook.errors import ScenebookError
+from scenebook.planning.feet import FeetApart
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+
+__all__ = ["Answer", "Board", "Box", "Piece", "Spot", "Stand", "Wishes", "least_board", "packed"]
+
+SEED, WORKERS = 1, 1  # one worker gives the same answer on every run, and measured faster here than two
+# What wishes are worth against each other; a mm of all feet towards the front is 1000. Common practice, with no source.
+FRONT, BACKWARDS, LENGTH, TURNING = 1000, 10, 2, 3000  # the middle two for half a mm; the last for each piece turned
+_NO_LIMIT = 3000  # mm: no board is larger
+
+
+class Box(NamedTuple):
+    """A rectangle by its four edges, in mm; a row of footswitches is a box without an area."""
+
+    left: int
+    front: int
+    right: int
+    back: int
+
+
+class Stand(NamedTuple):
+    """One way in which a piece stands: its outer size with margins, how far each may hang over the board's edge."""
+
+    width: int
+    depth: int
+    over: Box = Box(0, 0, 0, 0)
+    feet: Box | None = None  # from the outer left front corner
+
+
+class Piece(NamedTuple):
+    """What is to be packed, in any one of its stands; the first is the one that is liked best."""
+
+    stands: tuple[Stand, ...]
+
+
+class Board(NamedTuple):
+    """The rectangle that is to hold all pieces."""
+
+    width: int
+    depth: int
+
+
+class Spot(NamedTuple):
+    """Where a piece came to stand: its outer left front corner, and which of its stands it took."""
+
+    x: int
+    y: int
+    stand: int
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What is liked, where there is room to choose: never a condition.
+
+    `front` gives the share (0 to 1) with which a piece's feet are drawn to the front; of each pair in `order` the
+    first is liked to the right of the second; those of each pair in `near` are liked near each other.
+    """
+
+    front: Sequence[float] = ()
+    order: Sequence[tuple[int, int]] = ()
+    near: Sequence[tuple[int, int]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came of it: spots if it fits; `proved` tells whether that is certain (and, with wishes, the best)."""
+
+    spots: tuple[Spot, ...] | None
+    proved: bool
+    board: Board = field(default_factory=lambda: Board(0, 0))
+
+
+def packed(
+    pieces: Sequence[Piece], board: Board, *, apart: int = 0, wishes: Wishes | None = None, seconds: float = 5.0
+) -> Answer:
+    """Return where the pieces stand on the board; without spots and proved: they cannot.
+
+    Args:
+        pieces: what is to be packed.
+        board: what holds them.
+        apart: mm between the footswitches of two pieces, at least.
+        wishes: what is liked; then the arrangement is improved until it is proved best or the time is up.
+        seconds: how long to look for the answer; half as long again for a better arrangement.
+
+    Raises:
+        ScenebookError: the solver is not installed.
+    """
+    if not pieces:
+        return Answer((), True, board)
+    if any(not any(_enters(stand, board) for stand in piece.stands) for piece in pieces):
+        return Answer(None, True, board)
+    model = _Model(pieces, board, apart)
+    status, spots = model.solved(seconds)
+    if spots is None or wishes is None:
+        return Answer(spots, status != _UNKNOWN, board)
+    model.wish(wishes, spots)
+    status, better = model.solved(seconds / 2, steadily=True)
+    return Answer(better or spots, status == _BEST, board)
+
+
+def least_board(
+    pieces: Sequence[Piece], board: Board, *, step: int = 10, apart: int = 0, seconds: float = 10.0
+) -> Answer:
+    """Return the board of the least area that holds the pieces, each side larger than `board` by whole steps.
+
+    `proved` tells whether it is certain that no smaller one does; without spots none was found in the time.
+    """
+    model = _Model(pieces, board, apart, step=step)
+    status, spots = model.solved(seconds)
+    return Answer(spots, status == _BEST, model.board_found)
+
+
+_UNKNOWN, _FITS, _BEST, _NOT = "unknown", "fits", "best", "not"
+
+
+def _enters(stand: Stand, board: Board) -> bool:
+    over = stand.over
+    across, along = stand.width - over.left - over.right, stand.depth - over.front - over.back
+    return across <= board.width and along <= board.depth
+
+
+def _solver() -> Any:
+    """Import the solver; it costs a third of a second, so only a packing does it."""
+    try:
+        from ortools.sat.python import cp_model
+    except ImportError as error:
+        raise ScenebookError(
+            "the solver OR-Tools is not installed: it has no package for this system",
+            remedy="Install it (pip install ortools) where there is one; all other commands work without it",
+        ) from error
+    return cp_model
+
+
+class _Model:
+    """The pieces on the board as the solver sees them; with `step` the board may grow, and its area is kept least."""
+
+    def __init__(self, pieces: Sequence[Piece], board: Board, apart: int, *, step: int = 0) -> None:
+        self._cp = _solver()
+        self._model: cp_model.CpModel = self._cp.CpModel()
+        self._pieces, self._board, self._answer = pieces, board, board
+        self._grown = _grown(self._model, board, step)
+        most = Board(_NO_LIMIT, _NO_LIMIT) if step else board
+        self._picks = [self._picked(piece, most, fixed=not step) for piece in pieces]
+        self._x = [self._edge(piece, most.width, "left") for piece in pieces]
+        self._y = [self._edge(piece, most.depth, "front") for piece in pieces]
+        self._stay_inside()
+        self._stay_clear()
+        feet = FeetApart(self._model, apart)
+        for a, b in combinations(range(len(pieces)), 2):
+            if feet.may_touch(pieces[a].stands, pieces[b].stands):
+                feet.keep(self._feet(a), self._feet(b))
+
+    @property
+    def board_found(self) -> Board:
+        """The board of the last answer, where it may grow."""
+        return self._answer
+
+    def wish(self, wishes: Wishes, spots: Sequence[Spot]) -> None:
+        """Ask for the best arrangement, beginning from one that is known."""
+        terms: list[Any] = []
+        for at, share in enumerate(wishes.front):
+            feet = self._feet(at)
+            if share and feet is not None:
+                terms.append(round(FRONT * share) * feet[1])
+        for first, then in wishes.order:
+            terms.append(BACKWARDS * self._above(0, self._middle(then, "width") - self._middle(first, "width")))
+        for one, other in wishes.near:
+            for side in ("width", "depth"):
+                way = self._middle(one, side) - self._middle(other, side)
+                apart = self._above(0, way)
+                self._model.add(apart >= -way)
+                terms.append(LENGTH * apart)
+        terms += [TURNING * pick for picks in self._picks for pick in picks[1:]]
+        self._model.minimize(sum(terms))
+        for at, spot in enumerate(spots):
+            self._model.add_hint(self._x[at], spot.x)
+            self._model.add_hint(self._y[at], spot.y)
+            for number, pick in enumerate(self._picks[at]):
+                if not isinstance(pick, int):
+                    self._model.add_hint(pick, number == spot.stand)
+
+    def solved(self, seconds: float, *, steadily: bool = False) -> tuple[str, tuple[Spot, ...] | None]:
+        """Solve within a time; `steadily` gives the same arrangement on every run, whatever the machine's load."""
+        solver = self._cp.CpSolver()
+        solver.parameters.num_workers = WORKERS
+        solver.parameters.random_seed = SEED
+        solver.parameters.max_time_in_seconds = seconds * (4 if steadily else 1)
+        if steadily:
+            solver.parameters.max_deterministic_time = seconds
+        status = solver.solve(self._model)
+        if status == self._cp.INFEASIBLE:
+            return _NOT, None
+        if status not in (self._cp.OPTIMAL, self._cp.FEASIBLE):
+            return _UNKNOWN, None
+        width, depth = self._grown
+        self._answer = Board(solver.value(width), solver.value(depth))
+        spots = tuple(
+            Spot(solver.value(x), solver.value(y), next(n for n, pick in enumerate(picks) if solver.value(pick)))
+            for x, y, picks in zip(self._x, self._y, self._picks, strict=True)
+        )
+        return (_BEST if status == self._cp.OPTIMAL else _FITS), spots
+
+    def _picked(self, piece: Piece, most: Board, *, fixed: bool) -> list[Any]:
+        """Return one literal a stand, of which exactly one holds; a piece with one stand has nothing to choose."""
+        if len(piece.stands) == 1:
+            return [1]
+        picks = [self._model.new_bool_var("") for _ in piece.stands]
+        self._model.add_exactly_one(picks)
+        for pick, stand in zip(picks, piece.stands, strict=True):
+            if fixed and not _enters(stand, most):
+                self._model.add(pick == 0)
+        return picks
+
+    def _edge(self, piece: Piece, most: int, side: str) -> Any:
+        over = max(getattr(stand.over, side) for stand in piece.stands)
+        return self._model.new_int_var(-over, most, "")
+
+    def _stay_inside(self) -> None:
+        for at, piece in enumerate(self._pieces):
+            for pick, stand in zip(self._picks[at], piece.stands, strict=True):
+                for edge, size, low, high, end in (
+                    (self._x[at], stand.width, stand.over.left, stand.over.right, self._grown[0]),
+                    (self._y[at], stand.depth, stand.over.front, stand.over.back, self._grown[1]),
+                ):
+                    for inside in (self._model.add(edge >= -low), self._model.add(edge + size - high <= end)):
+                        if not isinstance(pick, int):
+                            inside.only_enforce_if(pick)
+
+    def _stay_clear(self) -> None:
+        """No two overlap; and no line across the board meets more than its length: that alone proves much."""
+        across, along, widths, depths = [], [], [], []
+        for at in range(len(self._pieces)):
+            width, depth = self._size(at, "width"), self._size(at, "depth")
+            across.append(self._interval(self._x[at], width))
+            along.append(self._interval(self._y[at], depth))
+            widths.append(width)
+            depths.append(depth)
+        self._model.add_no_overlap_2d(across, along)
+        hang = [stand.over for piece in self._pieces for stand in piece.stands]
+        width, depth = self._grown
+        spare_width = max(o.left for o in hang) + max(o.right for o in hang)
+        spare_depth = max(o.front for o in hang) + max(o.back for o in hang)
+        self._model.add_cumulative(across, depths, depth + spare_depth)
+        self._model.add_cumulative(along, widths, width + spare_width)
+
+    def _size(self, at: int, name: str) -> Any:
+        """Return a piece's width or depth: a number, or a variable where turning changes it."""
+        sizes = [int(getattr(stand, name)) for stand in self._pieces[at].stands]
+        if len(set(sizes)) == 1:
+            return sizes[0]
+        size = self._model.new_int_var_from_domain(self._cp.Domain.from_values(sorted(set(sizes))), "")
+        self._model.add(size == sum(each * pick for each, pick in zip(sizes, self._picks[at], strict=True)))
+        return size
+
+    def _interval(self, start: Any, size: Any) -> Any:
+        if isinstance(size, int):
+            return self._model.new_fixed_size_interval_var(start, size, "")
+        end = self._model.new_int_var(0, 2 * _NO_LIMIT, "")
+        return self._model.new_interval_var(start, size, end, "")
+
+    def _feet(self, at: int) -> tuple[Any, Any, Any, Any] | None:
+        """Return the four edges of a piece's row of footswitches on the board, if it has any."""
+        stands = self._pieces[at].stands
+        if stands[0].feet is None:
+            return None
+        return tuple(self._on_board(at, side) for side in Box._fields)
+
+    def _on_board(self, at: int, side: str) -> Any:
+        base = self._x[at] if side in ("left", "right") else self._y[at]
+        offsets = [getattr(stand.feet, side) for stand in self._pieces[at].stands]
+        return base + sum(offset * pick for offset, pick in zip(offsets, self._picks[at], strict=True))
+
+    def _middle(self, at: int, name: str) -> Any:
+        """Return twice the x or y of a piece's middle."""
+        sizes = [getattr(stand, name) for stand in self._pieces[at].stands]
+        edge = self._x[at] if name == "width" else self._y[at]
+        return 2 * edge + sum(size * pick for size, pick in zip(sizes, self._picks[at], strict=True))
+
+    def _above(self, least: int, length: Any) -> Any:
+        """Return a variable that is no less than a length."""
+        found = self._model.new_int_var(least, 4 * _NO_LIMIT, "")
+        self._model.add(found >= length)
+        return found
+
+
+def _grown(model: "cp_model.CpModel", board: Board, step: int) -> tuple[Any, Any]:
+    """Return the board's two sides: numbers, or variables whose area is to be least."""
+    if not step:
+        return board.width, board.depth
+    sides = []
+    for side in board:
+        steps = model.new_int_var(0, (_NO_LIMIT - side) // step, "")
+        length = model.new_int_var(side, _NO_LIMIT, "")
+        model.add(length == side + step * steps)
+        sides.append(length)
+    area = model.new_int_var(board.width * board.depth, _NO_LIMIT * _NO_LIMIT, "")
+    model.add_multiplication_equality(area, sides)
+    model.minimize(area)
+    return sides[0], sides[1]
