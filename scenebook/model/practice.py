@@ -75,7 +75,7 @@ class Practice(Frozen):
     )
     headroom: Share = Field(default=0.2, description="the share of an outlet's mA that is kept free")
     surge: Annotated[float, Field(ge=1, le=10)] = Field(
-        default=1.5, description="times its mA that a unit which boots takes at start-up"
+        default=1.25, description="times its mA that a unit which boots takes at start-up"
     )
     colour_share: Share = Field(default=0.2, description="what a scene's worth loses for each colour it is without")
     plug_mm: Millimetres = Field(default=25, description="room for a plug beside a side with jacks: 15 to 30")
