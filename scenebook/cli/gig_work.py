@@ -8,6 +8,7 @@ from scenebook.cli.plain import counted, print_json, print_lines
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from scenebook.cueing.cues import ByHand
     from scenebook.planning.work import BetweenSongs, Work
 
 __all__ = ["app"]
@@ -72,5 +73,20 @@ def _change_json(change: "BetweenSongs") -> dict[str, Any]:
         "time_ms": None if change.time_us is None else change.time_us / 1000,
         "late": change.late,
         "presses": change.presses,
-        "moves": [{**move._asdict(), "action": str(move.action), "moment": str(move.moment)} for move in change.moves],
+        "moves": [_move_json(move) for move in change.moves],
+    }
+
+
+def _move_json(move: "ByHand") -> dict[str, Any]:
+    """Return a move in the words of `compile --json`."""
+    return {
+        "do": str(move.action),
+        "unit": move.unit,
+        "member": move.member,
+        "from": move.before,
+        "to": move.after,
+        "when": str(move.moment),
+        "for_cue": move.for_cue,
+        "takes_ms": move.us / 1000,
+        "presses": move.presses,
     }

@@ -219,6 +219,8 @@ def _hand_rows(facts: Sequence[RigFacts]) -> list[tuple[str, ...]]:
 
 
 def _amount(total: Total, unit: str, per: float = 1, places: int = 0) -> str:
+    if total.unknown and not total.sum:
+        return "not known"
     known = number_words(total.sum / per, places) + unit
     return known + (f" + {len(total.unknown)} unknown" if total.unknown else "")
 

@@ -1,0 +1,73 @@
+"""Rigs side by side."""
+
+import pytest
+
+from scenebook.model import Library
+from scenebook.planning.compare import GigHands, Total, compared
+from scenebook.planning.reach import reach
+from tests.support.build import GIG, gig, library, rig, song, unit
+
+FOOT = {"switches": {"main": {"foot": True}}}
+UNITS = {
+    "fuzz": unit(**FOOT, weight_g=300, size={"width": 60, "depth": 100}, supply={"volts": "9", "ma": 20}),
+    "wah": unit(**FOOT, owned=False, price=80, supply={"volts": "none"}, weight_g=900),
+    "hired": unit(**FOOT, owned=False, boot_s=70),
+    "deaf": unit(weight_g=10),
+    "ring": unit(supply={"volts": "12", "current": "AC", "own": True, "ma": 160}),
+    "brick": unit(outlets=[{"name": "1", "volts": "9", "ma": 500}], weight_g=500, size={"width": 100, "depth": 50}),
+}
+
+
+def side_by_side(**rigs: object) -> Library:
+    scenes = {"a": {"fuzz": "on"}, "b": {"wah": "on", "fuzz": "on"}}
+    of = library(UNITS, rig(), {"song": song(scenes), "stuck": song({"a": {"deaf": "on"}})}, gig("song"))
+    return of.model_copy(update={"rigs": rigs})
+
+
+def test_what_is_known_is_added_up_and_what_is_not_is_named() -> None:
+    """Never taken as 0: of the hired one nobody knows price, weight, current or size."""
+    of = side_by_side(one=rig("fuzz", "wah", "hired", supply="brick", frame_g=1000, case_g=2000))
+
+    (facts,) = compared(of, ["one"])
+
+    assert facts.units == ("fuzz", "wah", "hired", "brick")
+    assert facts.price == Total(80, ("hired",))
+    assert facts.weight_g == Total(300 + 900 + 500 + 3000, ("hired",))
+    assert facts.current_ma == Total(20, ("hired",))
+    assert facts.area_mm2 == Total(60 * 100 + 100 * 50, ("wah", "hired"))
+
+
+def test_a_unit_with_its_own_supply_takes_nothing_from_the_rigs() -> None:
+    """It brings a transformer along."""
+    assert compared(side_by_side(one=rig("ring", "fuzz")), ["one"])[0].current_ma == Total(20, ())
+
+
+def test_reach_and_presses_are_those_of_reach_and_compile() -> None:
+    """One press for each that goes on: the fuzz, then the wah; what is set before the first song is set up."""
+    of = side_by_side(small=rig("fuzz"), large=rig("fuzz", "wah"))
+
+    small, large = compared(of, ["small", "large"])
+
+    assert (small.share, large.share) == (reach(of, "small").share, 1.0) == (0.5, 1.0)
+    assert (small.gigs, large.gigs) == ((GigHands(GIG, 1, 0),), (GigHands(GIG, 2, 0),))
+
+
+def test_a_gig_that_cannot_be_played_says_why() -> None:
+    """The others are compared all the same."""
+    of = side_by_side(one=rig("fuzz", "deaf")).model_copy(update={"gigs": {GIG: gig("stuck"), "other": gig("song")}})
+
+    stuck, other = compared(of, ["one"])[0].gigs
+
+    assert "nothing works 'main' on this rig" in stuck.refused
+    assert (other.presses, other.refused) == (1, "")
+
+
+@pytest.mark.parametrize(
+    ("board", "seconds"),
+    [(rig("fuzz", frame_g=900), 50), (rig("fuzz", "hired", case_g=900), 70), (rig("fuzz", "hired"), 600)],
+)
+def test_a_fixed_board_is_up_in_less_than_a_minute_or_when_its_slowest_unit_is_awake(
+    board: object, seconds: float
+) -> None:
+    """Loose units take about ten; all of it common practice, which a library may override."""
+    assert compared(side_by_side(one=board), ["one"])[0].set_up_s == seconds
