@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from scenebook.actions.units import UnitShown
-    from scenebook.model import Unit
+    from scenebook.model import Outlet, Unit
 
 __all__ = ["app"]
 
@@ -147,12 +147,22 @@ def _object(unit: "Unit") -> "Iterator[str]":
             " x ".join(f"{side:g}" for side in (unit.size.width, unit.size.depth, unit.size.height) if side) + " mm"
         )
     facts += [f"{unit.weight_g:g} g"] if unit.weight_g else []
-    if unit.supply is not None:
+    if unit.supply is not None and unit.supply.none:
+        facts.append("no supply")
+    elif unit.supply is not None:
         current = f", {unit.supply.ma:g} mA" if unit.supply.ma else ""
         facts.append(f"{unit.supply.volts} V {unit.supply.current} {unit.supply.polarity or ''}".strip() + current)
     if facts:
         yield f"  {'; '.join(facts)}"
-    if unit.supply is not None:
+    yield from (f"  outlet {_outlet(outlet)}" for outlet in unit.outlets)
+    if unit.outlets or (unit.supply is not None and not unit.supply.none):
         yield "  The plate on the unit decides which supply it takes, not this note."
     if unit.notes:
         yield f"  {unit.notes}"
+
+
+def _outlet(outlet: "Outlet") -> str:
+    gives = f"{outlet.name}: {outlet.volts} V {outlet.current} {outlet.polarity or ''}".strip()
+    return (
+        gives + (f", {outlet.ma:g} mA" if outlet.ma else ", mA not noted") + (", isolated" if outlet.isolated else "")
+    )

@@ -176,7 +176,9 @@ _SUPPLY = ("unit", "volts", "polarity", "mA", "plug", "ready after", "weight")
 def _supply(name: str, unit: Unit) -> tuple[str, ...]:
     """Return a unit's row; what is not known says so, since an empty cell beside mA would be read as none."""
     said = (_UNKNOWN, "", _UNKNOWN, "")
-    if unit.supply:
+    if unit.supply and unit.supply.none:
+        said = ("none", "", "none", "")
+    elif unit.supply:
         supply = unit.supply
         polarity = supply.polarity or (_UNKNOWN if supply.current == "DC" else "")
         ma = _UNKNOWN if supply.ma is None else f"{supply.ma:g}"

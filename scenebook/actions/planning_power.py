@@ -1,0 +1,42 @@
+"""Which outlet feeds which unit of a rig, asked of a library."""
+
+from pathlib import Path
+from typing import NamedTuple
+
+from scenebook.errors import BadValueError
+from scenebook.model.base import listed, place_text
+from scenebook.planning.power import Power, power
+from scenebook.storage import open_library
+
+__all__ = ["RigPower", "rig_power"]
+
+
+class RigPower(NamedTuple):
+    """How a supply feeds a rig, with the rig's full name."""
+
+    rig: str
+    power: Power
+
+
+def rig_power(path: Path, rig: str, supply: str | None = None) -> RigPower:
+    """Return how a supply feeds a rig: the unit named, else the rig's own; names may be shortened.
+
+    A rig with no supply gets what a supply would have to give.
+
+    Raises:
+        UnknownNameError: no rig or unit of a name.
+        BadValueError: the unit that is to feed the rig has no outlets.
+    """
+    with open_library(path, read_only=True) as store:
+        name = store.find("rig", rig)
+        source = store.find("unit", supply) if supply else None
+        library = store.library()
+    if source and not library.units[source].outlets:
+        supplies = [each for each, unit in library.units.items() if unit.outlets]
+        raise BadValueError(
+            f"{source!r} has no outlets, so it feeds nothing",
+            where=place_text("rig", name),
+            accepted=listed(supplies) or "a unit with outlets",
+            remedy="" if supplies else "Describe a supply with its outlets as a unit, and import it",
+        )
+    return RigPower(name, power(library, name, source))

@@ -1,0 +1,127 @@
+"""How it is said which outlet feeds which unit."""
+
+from collections.abc import Iterable, Iterator
+
+from scenebook.cli.plain import columns
+from scenebook.model import Outlet
+from scenebook.model.objects import volts_range
+from scenebook.planning.outlets import Bar, Draw
+from scenebook.planning.power import CAUTIONS, Change, ChangeKind, Load, Power, Unfed
+
+__all__ = ["power_lines"]
+
+_LEADS = {
+    (Bar.POLARITY,): "a lead that turns the polarity, marked as such at both ends",
+    (Bar.PLUG,): "a lead from one plug to the other",
+    (Bar.POLARITY, Bar.PLUG): "a lead from one plug to the other that turns the polarity, marked as such at both ends",
+}
+
+
+def power_lines(rig: str, plan: Power) -> Iterator[str]:
+    """Yield all that `rig power` says, the cautions last."""
+    yield f"{rig} on {plan.supply}: {_verdict(plan)}" if plan.supply else f"{rig}: it names no supply."
+    draws = {draw.unit: draw for draw in plan.draws}
+    yield from _outlets(plan.loads, draws)
+    if plan.loads:
+        yield _sum(plan)
+    yield from [f"On their own mains supply: {', '.join(plan.own)}"] if plan.own else []
+    yield from [f"Take no supply: {', '.join(plan.without)}"] if plan.without else []
+    if plan.unknown:
+        yield "Not known, so in no sum and on no outlet:"
+        yield from columns(((name, ", ".join(what)) for name, what in plan.unknown), indent=2)
+    yield from _why(plan.unfed) if plan.loads else []
+    yield from _changes(plan, draws)
+    if not plan.proved:
+        yield "Found in the time given to it, but not proved the best."
+    yield (
+        f"{plan.headroom * 100:g} % of each outlet is kept free, and what boots takes more at start-up: "
+        "common practice, no source."
+    )
+    yield from ["Cautions:", *(f"  {caution}" for caution in CAUTIONS)]
+
+
+def _verdict(plan: Power) -> str:
+    if plan.feeds_all:
+        return "it feeds every unit."
+    fed = sum(len(load.units) for load in plan.loads)
+    unknown = sum(not name.startswith("outlet ") for name, _ in plan.unknown)
+    counts = [f"{fed} fed", f"{len(plan.unfed)} not" if plan.unfed else "", f"{unknown} not known" if unknown else ""]
+    return ", ".join(filter(None, counts)) + "."
+
+
+def _outlets(loads: Iterable[Load], draws: dict[str, Draw]) -> list[str]:
+    rows = [("outlet", "gives", "mA", "taken", "start-up", "made for", "feeds")]
+    rows += [_row(load, draws) for load in loads]
+    return columns(rows, indent=2) if len(rows) > 1 else []
+
+
+def _row(load: Load, draws: dict[str, Draw]) -> tuple[str, ...]:
+    outlet = load.outlet
+    units = "; ".join(f"{unit} ({_takes(draws[unit])})" for unit in load.units)
+    numbers = [f"{value:g}" if load.units else "-" for value in (load.ma, load.peak_ma, round(load.needed_ma, 2))]
+    return (outlet.name, _gives(outlet), f"{outlet.ma:g}", *numbers, _set_to(load) + units or "nothing")
+
+
+def _set_to(load: Load) -> str:
+    """Return the volts that an outlet with a range is to be set to, since a wrong setting destroys units."""
+    if load.volts is None or volts_range(load.outlet.volts) == load.volts:
+        return ""
+    low, high = load.volts
+    return f"set to {low:g} V: " if low == high else f"set to {low:g} to {high:g} V: "
+
+
+def _gives(outlet: Outlet) -> str:
+    polarity = outlet.polarity or ("" if outlet.current == "AC" else "polarity not noted")
+    shared = "isolated" if outlet.isolated else "not isolated"
+    return ", ".join(filter(None, [f"{outlet.volts} V {outlet.current}", polarity, outlet.plug, shared]))
+
+
+def _takes(draw: Draw) -> str:
+    supply = draw.supply
+    polarity = {"centre positive": ", centre positive"}.get(supply.polarity or "", "")
+    ground = ", positive ground" if supply.positive_ground else ""
+    return f"{supply.volts} V {supply.current}{polarity}{ground}, {draw.ma:g} mA"
+
+
+def _sum(plan: Power) -> str:
+    limit = f" of {plan.watts_limit:g} W" if plan.watts_limit else ""
+    return f"In all {plan.ma:g} mA, {plan.watts:.3g} W{limit}, at the volts noted."
+
+
+def _why(unfed: Iterable[Unfed]) -> Iterator[str]:
+    for each in unfed:
+        yield f"{each.unit} has no outlet:"
+        reasons: dict[str, list[str]] = {}
+        for outlet, bars in each.why:
+            reasons.setdefault(", ".join(bars), []).append(outlet)
+        yield from columns(((f"outlet {', '.join(names)}", reason) for reason, names in reasons.items()), indent=2)
+
+
+def _changes(plan: Power, draws: dict[str, Draw]) -> Iterator[str]:
+    if not plan.changes:
+        return
+    yield "The least that would feed them all:" if plan.loads else "What a supply would have to give:"
+    yield from (f"  {_change(each, draws, supplied=bool(plan.loads))}" for each in plan.changes)
+    if [load.units for load in plan.loads] != [load.units for load in plan.changed]:
+        yield "and then:"
+        fed = ((f"outlet {load.outlet.name}", ", ".join(load.units) or "nothing") for load in plan.changed)
+        yield from columns(fed, indent=2)
+
+
+def _change(change: Change, draws: dict[str, Draw], *, supplied: bool) -> str:
+    if change.kind is ChangeKind.BIGGER and change.outlet is None:
+        return "a supply that gives more W in all"
+    (unit,) = change.units
+    if change.kind is ChangeKind.LEAD:
+        return f"for {unit} on outlet {change.outlet}: {_LEADS[change.bars]}"
+    if change.kind is ChangeKind.BIGGER:
+        return f"for {unit}: outlet {change.outlet} made for at least {change.ma:g} mA"
+    outlet = "one more outlet" if supplied else "an outlet"
+    return f"for {unit}: {outlet}, {_wanted(draws[unit])}, made for at least {change.ma:g} mA"
+
+
+def _wanted(draw: Draw) -> str:
+    supply = draw.supply
+    ground = "positive ground" if supply.positive_ground else ""
+    facts = [f"{supply.volts} V {supply.current}", supply.polarity or "", ground, supply.plug]
+    return ", ".join(filter(None, [*facts, "isolated and for it alone" if draw.alone else ""]))
