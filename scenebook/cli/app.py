@@ -34,7 +34,11 @@ COMMANDS = {
 }
 # Further modules with commands of a group, in the order in which its help lists them.
 MORE = {
-    "rig": ("rig_reach", "rig_powerrig_board"),
+    "rig": (
+        "rig_reach",
+        "rig_power",
+        "rig_board",
+    ),
     "gig": ("gig_work",),
 }
 BAD_INPUT, INTERRUPTED = 2, 130

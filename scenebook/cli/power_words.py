@@ -50,7 +50,7 @@ def _verdict(plan: Power) -> str:
 
 
 def _outlets(loads: Iterable[Load], draws: dict[str, Draw]) -> list[str]:
-    rows = [("outlet", "gives", "mA", "taken", "start-up", "made for", "feeds")]
+    rows: list[tuple[str, ...]] = [("outlet", "gives", "mA", "taken", "start-up", "made for", "feeds")]
     rows += [_row(load, draws) for load in loads]
     return columns(rows, indent=2) if len(rows) > 1 else []
 
