@@ -1,8 +1,8 @@
 """The cut list: which patch lead goes from which jack to which along the board, and how long it is cut.
 
 Pure. Which jack is the input no library says: as is usual the signal runs from right to left, so that the input is
-taken on the right side and the output on the left one, where there are such jacks. Common practice, marked as such; look
-at the unit before you cut.
+taken on the right side and the output on the left one, where there are such jacks. Common practice; look at the unit
+before you cut.
 """
 
 from collections.abc import Iterator, Mapping

@@ -1,0 +1,162 @@
+"""A planned board in words: the verdict, the parts list, the cut list, and what to know of them; and as JSON."""
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+from scenebook.planning.board import BoardPlan
+from scenebook.planning.leads import SLACK_MM, End
+from scenebook.planning.outlines import FOOTSWITCH_INSET, Placed
+
+__all__ = ["CUT_HEAD", "PARTS_HEAD", "board_json", "cut_rows", "cut_total", "parts_rows", "remarks", "turned_words"]
+__all__ += ["verdict"]
+
+PARTS_HEAD = ("no.", "unit", "width × depth", "from left", "from front", "stands", "jacks", "presses")
+CUT_HEAD = ("lead", "from", "to", "way", "cut")
+
+
+def verdict(plan: BoardPlan) -> str:
+    """Return in one sentence whether the rig fits."""
+    size = f"{plan.board.width} × {plan.board.depth} mm"
+    if plan.fits is None:
+        return f"Not known: in the time given {plan.rig!r} was neither fitted on {size} nor proved not to fit."
+    if plan.fits:
+        arranged = "proved the best by what is liked" if plan.best else "the best found in the time"
+        return f"{plan.rig!r} fits on {size}; the arrangement is {arranged}."
+    if plan.larger is None:
+        return f"{plan.rig!r} does not fit on {size}: proved. No larger board was found in the time."
+    least = "proved the least" if plan.larger_is_least else "the least found in the time"
+    larger = f"{plan.larger.width} × {plan.larger.depth} mm"
+    return f"{plan.rig!r} does not fit on {size}: proved. {larger} would do, {least} in steps of 10 mm."
+
+
+def parts_rows(plan: BoardPlan) -> list[tuple[str, ...]]:
+    """Return the parts list, a row for each unit, under PARTS_HEAD; lengths in mm."""
+    return [
+        (
+            str(each.number),
+            each.unit,
+            f"{each.outline.width} × {each.outline.depth}",
+            str(each.x),
+            str(each.y),
+            turned_words(each),
+            ", ".join(side for side in ("left", "front", "right", "top") if side in each.outline.jacks) or "not known",
+            str(each.presses),
+        )
+        for each in plan.placed
+    ]
+
+
+def turned_words(placed: Placed) -> str:
+    """Return how a unit stands."""
+    return {0: "straight", 90: "turned right", 270: "turned left"}[placed.outline.turned]
+
+
+def cut_rows(plan: BoardPlan) -> list[tuple[str, ...]]:
+    """Return the cut list, a row for each lead, under CUT_HEAD."""
+    numbers = {each.unit: each.number for each in plan.placed}
+    return [
+        (
+            lead.kind,
+            _end_words(lead.start, numbers),
+            _end_words(lead.stop, numbers),
+            f"{lead.way_mm} mm",
+            f"{lead.cut_mm // 10} cm",
+        )
+        for lead in plan.leads
+    ]
+
+
+def _end_words(end: End, numbers: dict[str, int]) -> str:
+    side = f" ({end.side})" if end.side else ""
+    return f"{numbers[end.unit]} {end.unit}: {end.jack}{side}"
+
+
+def cut_total(plan: BoardPlan) -> str:
+    """Return how many leads of each length are to be cut: "signal: 2 × 25 cm, 1 × 40 cm"."""
+    said = []
+    for kind in dict.fromkeys(lead.kind for lead in plan.leads):
+        counts = Counter(lead.cut_mm // 10 for lead in plan.leads if lead.kind == kind)
+        said.append(f"{kind}: " + ", ".join(f"{count} × {length} cm" for length, count in sorted(counts.items())))
+    return "; ".join(said)
+
+
+def remarks(plan: BoardPlan) -> list[str]:
+    """Return what else there is to know: who is missing and why, what is taken for granted."""
+    said = [
+        _named("Size not known, so not on the board and not counted", plan.no_size),
+        _named("Jacks not known, so no room for plugs is counted", plan.no_jacks),
+        _named("Beside the board", plan.beside),
+        _named("On the board, but no lead of the rig is known", plan.no_lead),
+        _named("Leads that leave the board, not cut here", plan.off_board),
+        *(f"Presses not counted: {each}" for each in plan.presses.not_counted),
+    ]
+    if plan.placed:
+        gigs = ", ".join(plan.presses.gigs) or "no gig"
+        said.append(f"Presses are those of {gigs}; what is pressed most stands in front.")
+    return [each for each in said if each] + _practice(plan)
+
+
+def _practice(plan: BoardPlan) -> list[str]:
+    said = (
+        f"Common practice, no source: {plan.plug_mm} mm for a plug on each side with a jack, {plan.gap_mm} mm between "
+        f"units, footswitch centres of two units at least {plan.footswitch_mm} mm apart and {FOOTSWITCH_INSET} mm from "
+        "the front edge of their unit; a unit is turned only where no jack then faces the front, and a pedal never."
+    )
+    if not plan.leads:
+        return [said]
+    cut = (
+        f"A lead's way is counted along the board's edges from jack to jack, plus {SLACK_MM} mm, rounded up to 5 cm. "
+        "Inputs are taken on the right and outputs on the left, in the middle of the side: look at each unit first."
+    )
+    return [said, cut]
+
+
+def _named(what: str, names: Sequence[str]) -> str:
+    return f"{what}: {'; '.join(names)}." if names else ""
+
+
+def board_json(plan: BoardPlan) -> dict[str, Any]:
+    """Return a planned board as JSON; lengths in mm, x from the left edge, y from the front edge."""
+    larger = plan.larger and {"width": plan.larger.width, "depth": plan.larger.depth, "least": plan.larger_is_least}
+    return {
+        "rig": plan.rig,
+        "board": {"width": plan.board.width, "depth": plan.board.depth},
+        "fits": plan.fits,
+        "best": plan.best,
+        "larger": larger,
+        "units": [_placed_json(each) for each in plan.placed],
+        "leads": [
+            {
+                "kind": lead.kind,
+                "from": lead.start._asdict(),
+                "to": lead.stop._asdict(),
+                "way": lead.way_mm,
+                "cut": lead.cut_mm,
+            }
+            for lead in plan.leads
+        ],
+        "off_board": list(plan.off_board),
+        "no_size": list(plan.no_size),
+        "no_jacks": list(plan.no_jacks),
+        "no_lead": list(plan.no_lead),
+        "beside": list(plan.beside),
+        "gigs": list(plan.presses.gigs),
+        "not_counted": list(plan.presses.not_counted),
+        "practice": {"plug": plan.plug_mm, "gap": plan.gap_mm, "footswitch": plan.footswitch_mm},
+    }
+
+
+def _placed_json(each: Placed) -> dict[str, Any]:
+    return {
+        "number": each.number,
+        "unit": each.unit,
+        "x": each.x,
+        "y": each.y,
+        "width": each.outline.width,
+        "depth": each.outline.depth,
+        "turned": each.outline.turned,
+        "jacks": sorted(each.outline.jacks),
+        "footswitches": [list(point) for point in each.footswitches],
+        "presses": each.presses,
+    }
