@@ -1,6 +1,6 @@
 """How heavy a thing one person may lift: the revised NIOSH lifting equation, and the usual baggage limits.
 
-Waters, Putz-Anderson, Garg: Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) publication 94-110,
+Waters, Putz-Anderson, Garg: Applications Manual for the Revised NIOSH Lifting Equation, DHHS (NIOSH) 94-110,
 1994, revised 2021. It is for two-handed lifts by one person, standing, of a load that does not move. It is no promise
 that nobody is hurt, and local rules for work go before it.
 """

@@ -5,12 +5,12 @@ The words go to the setter as data and are never read as markup. No other font t
 
 import json
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from scenebook.errors import OutputError
 from scenebook.sheets.breaking import for_the_setter
@@ -20,7 +20,7 @@ from scenebook.sheets.view import GigView, texts_of
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["DO_POINTS", "FLOOR_MM", "NEAR_MM", "pdf"]
+__all__ = ["DO_POINTS", "FLOOR_MM", "NEAR_MM", "pdf", "set_pages"]
 
 FLOOR_MM = 1600.0  # from a standing player's eyes to the floor
 NEAR_MM = 700.0  # to a music stand
@@ -39,28 +39,42 @@ def pdf(view: GigView, *, fonts: Sequence[Path] = ()) -> bytes:
     Raises:
         OutputError: a character is in no font, or a font file cannot be read.
     """
-    check_drawable(texts_of(view), fonts)
+    said = for_the_setter(view)
+    said["sizes"] = {"floor": point_size(FLOOR_MM), "near": point_size(NEAR_MM), "do": DO_POINTS}
+    return set_pages("sheet.typ", said, texts_of(view), fonts=fonts)
+
+
+def set_pages(template: str, said: Mapping[str, Any], texts: Iterable[str], *, fonts: Sequence[Path] = ()) -> bytes:
+    """Return the pages that a template of this room makes of plain JSON values, which it finds as `view`, as PDF.
+
+    Args:
+        template: the name of the template's file.
+        said: what the pages say; the families of the fonts are put in as `fonts`.
+        texts: every text in it, held against the fonts beforehand.
+        fonts: further font files, for scripts that the shipped fonts lack.
+
+    Raises:
+        OutputError: a character is in no font, or a font file cannot be read.
+    """
+    check_drawable(texts, fonts)
     if not fonts:
-        return _set(_data(view, ()), FONTS)
+        return _set(template, _data(said, ()), FONTS)
     with TemporaryDirectory() as place:  # the setter looks through folders, and the file's own may hold others
         folders = [_folder_of(path, Path(place) / str(index)) for index, path in enumerate(fonts)]
         families = [family for folder in folders for family in _fonts(folder).families()]
-        return _set(_data(view, families), FONTS, *folders)
+        return _set(template, _data(said, families), FONTS, *folders)
 
 
-def _data(view: GigView, families: Sequence[str]) -> str:
-    said = for_the_setter(view)
-    said["sizes"] = {"floor": point_size(FLOOR_MM), "near": point_size(NEAR_MM), "do": DO_POINTS}
-    said["fonts"] = [FAMILY, *families]
-    return json.dumps(said, ensure_ascii=False)
+def _data(said: Mapping[str, Any], families: Sequence[str]) -> str:
+    return json.dumps({**said, "fonts": [FAMILY, *families]}, ensure_ascii=False)
 
 
-def _set(data: str, *folders: Path) -> bytes:
+def _set(template: str, data: str, *folders: Path) -> bytes:
     import typst  # late: most commands never set a page
 
     try:
         return typst.compile(
-            _template(),
+            _template(template),
             format="pdf",
             font_paths=_fonts(*folders),
             ignore_system_fonts=True,
@@ -70,9 +84,9 @@ def _set(data: str, *folders: Path) -> bytes:
         raise OutputError(f"the sheet could not be set: {error}") from error
 
 
-@lru_cache(maxsize=1)
-def _template() -> bytes:
-    return (files("scenebook.sheets") / "sheet.typ").read_bytes()
+@lru_cache(maxsize=4)
+def _template(name: str) -> bytes:
+    return (files("scenebook.sheets") / name).read_bytes()
 
 
 def _fonts(*folders: Path) -> "typst.Fonts":

@@ -10,7 +10,7 @@ from typing import Any
 
 from scenebook.sheets.view import FloorSet, GigView, SongPage
 
-__all__ = ["for_the_setter", "kept"]
+__all__ = ["for_the_setter", "kept", "softened"]
 
 # The longest word, in characters, that stands in its place whole even when every letter is a wide one.
 _FLOOR, _TITLE, _TEXT, _CELL, _NARROW_CELL = 14, 18, 24, 15, 9
@@ -22,9 +22,9 @@ _UNIT = re.compile(r"(\d) (%|ms|s|k?Hz|dB|o'clock)")
 def for_the_setter(view: GigView) -> dict[str, Any]:
     """Return a view as plain JSON values in which every text says where it may be broken."""
     return {
-        **_softened({"gig": view.gig, "place": view.place, "paper": view.paper, "legend": view.legend}, _TEXT),
-        "floor_legend": _softened(view.floor_legend, _TEXT),
-        "bearing": _softened(view.bearing, _TEXT),
+        **softened({"gig": view.gig, "place": view.place, "paper": view.paper, "legend": view.legend}, _TEXT),
+        "floor_legend": softened(view.floor_legend, _TEXT),
+        "bearing": softened(view.bearing, _TEXT),
         "floor": [_floor_set(part) for part in view.floor],
         "set_up": _set_up(view),
         "songs": [_song(song) for song in view.songs],
@@ -37,9 +37,9 @@ def for_the_setter(view: GigView) -> dict[str, Any]:
 
 def _floor_set(part: FloorSet) -> dict[str, Any]:
     lines = [
-        {**_softened(line, _FLOOR), "long": sum(map(len, _texts(line))) > _FLOOR * _FLOOR_LINES} for line in part.lines
+        {**softened(line, _FLOOR), "long": sum(map(len, _texts(line))) > _FLOOR * _FLOOR_LINES} for line in part.lines
     ]
-    return {**_softened(part, _FLOOR), "lines": lines}
+    return {**softened(part, _FLOOR), "lines": lines}
 
 
 def _set_up(view: GigView) -> dict[str, Any]:
@@ -47,12 +47,12 @@ def _set_up(view: GigView) -> dict[str, Any]:
         {
             "title": table.title,
             "closing": _soft(table.closing, _TEXT),
-            "columns": _softened(table.columns, _NARROW_CELL),
+            "columns": softened(table.columns, _NARROW_CELL),
             "rows": [[_cell(text, index, len(row)) for index, text in enumerate(row)] for row in table.rows],
         }
         for table in view.set_up.tables
     ]
-    return {**_softened(view.set_up, _TEXT), "tables": tables}
+    return {**softened(view.set_up, _TEXT), "tables": tables}
 
 
 def _cell(text: str, index: int, columns: int) -> str:
@@ -60,8 +60,8 @@ def _cell(text: str, index: int, columns: int) -> str:
 
 
 def _song(song: SongPage) -> dict[str, Any]:
-    entries = [{**_softened(entry, _TEXT), "to_do": _softened(entry.to_do, _TITLE)} for entry in song.entries]
-    return {**_softened(song, _TEXT), "name": _soft(song.name, _TITLE), "entries": entries}
+    entries = [{**softened(entry, _TEXT), "to_do": softened(entry.to_do, _TITLE)} for entry in song.entries]
+    return {**softened(song, _TEXT), "name": _soft(song.name, _TITLE), "entries": entries}
 
 
 def _texts(value: Any) -> list[str]:
@@ -73,18 +73,18 @@ def _texts(value: Any) -> list[str]:
     return [text for name in fields for text in _texts(getattr(value, name))]
 
 
-def _softened(value: Any, longest: int) -> Any:
-    """Return dataclasses as mappings and tuples as lists, every text with its breaks."""
+def softened(value: Any, longest: int = _TEXT) -> Any:
+    """Return dataclasses as mappings and tuples as lists, every text with its breaks in words longer than `longest`."""
     if isinstance(value, str):
         return _soft(str(value), longest)
     if isinstance(value, tuple):
-        return [_softened(item, longest) for item in value]
+        return [softened(item, longest) for item in value]
     if isinstance(value, Mapping):
-        return {key: _softened(item, longest) for key, item in value.items()}
+        return {key: softened(item, longest) for key, item in value.items()}
     fields = getattr(value, "__dataclass_fields__", None)
     if fields is None:
         return value
-    return {name: _softened(getattr(value, name), longest) for name in fields}
+    return {name: softened(getattr(value, name), longest) for name in fields}
 
 
 def kept(text: str) -> str:

@@ -1,0 +1,267 @@
+"""What travels with a rig and what it weighs, how it is set up and in what time, and what to do when a unit dies.
+
+Unknown weights and boot times are named, never taken as 0. Times and the usual limits of bags are common practice
+(model/practice.py); how much one person should lift is worked out in lifting.py.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.cues import CueList
+from scenebook.model import Gig, Library, Rig, Unit
+from scenebook.planning.leads import links
+from scenebook.planning.lifting import CASE, Lift, lifting_index, recommended_weight
+from scenebook.planning.losses import Loss, Losses, LossKind
+from scenebook.planning.power import Power, power
+
+__all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
+__all__ += ["packing_list"]
+
+HEAVY_BAG_G = 32_000  # what most airports lift as one bag at all: a usual limit, common practice; ask the airline
+_MAINS, _ENDS = 1, 2  # the supply's own mains lead; the leads from the instrument and to the amplifier or desk
+
+
+class Item(NamedTuple):
+    """One line of the packing list; `each_g` is None where nobody knows what one weighs."""
+
+    what: str
+    pieces: int
+    each_g: float | None
+
+    @property
+    def grams(self) -> float | None:
+        """What they weigh together."""
+        return None if self.each_g is None else self.pieces * self.each_g
+
+
+class Carry(NamedTuple):
+    """Whether one person should lift it: the known load, and what it is held against; unknown weights come on top.
+
+    `ratio` is the load as a multiple of the recommended weight for `lift`; `over` names the limits that are passed.
+    """
+
+    load_g: float
+    unknown: tuple[str, ...]
+    lift: Lift
+    recommended_g: float
+    ratio: float
+    over: tuple[str, ...]
+
+    @property
+    def alone(self) -> bool:
+        """Whether one person may lift what is known of it, so lifted."""
+        return not self.over
+
+
+class Step(NamedTuple):
+    """One step of the set-up: when it begins and what it takes, in s."""
+
+    at_s: float
+    takes_s: float
+    what: str
+
+
+class Dies(NamedTuple):
+    """What to do when a unit dies: what it costs, and who plays its part as far as somebody does."""
+
+    loss: Loss
+    stand_ins: tuple[str, ...]
+
+
+class StageNeeds(NamedTuple):
+    """What a stage manager asks: mains leads with who needs them, lines with where from, the least floor in m².
+
+    `no_size` names the units whose outline is not known, `watts` what the outlets give together (plates decide).
+    """
+
+    drops: tuple[str, ...]
+    watts: float
+    no_current: tuple[str, ...]
+    lines: tuple[tuple[str, int | None, bool], ...]  # unit; 1 mono, 2 stereo, None not noted; whether it is a DI
+    floor_m2: float
+    no_size: tuple[str, ...]
+    set_up_s: float
+    strike_s: float
+
+
+@dataclass(frozen=True)
+class PackingList:
+    """A rig packed: what travels, its load, the steps of setting up, the stage's needs, and what every loss costs."""
+
+    rig: str
+    is_fixed: bool
+    items: tuple[Item, ...]
+    carry: Carry
+    steps: tuple[Step, ...]
+    awake: tuple[tuple[str, float], ...]  # each unit that boots, and how many s after the supply is on it is awake
+    boot_unknown: tuple[str, ...]
+    home_moves: int
+    stage: StageNeeds
+    dies: tuple[Dies, ...]
+    power: Power
+
+    @cached_property
+    def known_g(self) -> float:
+        """What all of known weight comes to."""
+        return sum(item.grams or 0 for item in self.items)
+
+    @cached_property
+    def unknown(self) -> tuple[str, ...]:
+        """What travels and has no known weight."""
+        return tuple(item.what for item in self.items if item.each_g is None)
+
+
+def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) -> PackingList:
+    """Return a rig packed; what a loss costs is counted over the named gigs, or all.
+
+    Raises:
+        ScenebookError: the rig's home cannot be set.
+    """
+    of_rig = library.rigs[rig]
+    items = tuple(_items(library, of_rig))
+    moves = _home_moves(home_cues(library, rig))
+    fed, fixed = power(library, rig), of_rig.frame_g is not None or of_rig.case_g is not None
+    return PackingList(
+        rig=rig,
+        is_fixed=fixed,
+        items=items,
+        carry=carried_load(library, items),
+        steps=tuple(_steps(library, of_rig, moves, fixed=fixed)),
+        awake=_awake(library, of_rig),
+        boot_unknown=tuple(name for name, unit in _units(library, of_rig).items() if _may_boot(unit)),
+        home_moves=moves,
+        stage=_stage(library, of_rig, fed, fixed=fixed),
+        dies=_dies(library, rig, gigs),
+        power=fed,
+    )
+
+
+def home_cues(library: Library, rig: str) -> CueList:
+    """Return the rig's home, compiled: a gig without songs, in which cue 0 is all there is."""
+    return compile_gig(library.model_copy(update={"gigs": {rig: Gig(rig=rig)}}), rig)
+
+
+def carried_load(library: Library, items: Sequence[Item], lift: Lift = CASE) -> Carry:
+    """Return whether one person should lift all of it at once, held against the usual limits too."""
+    practice = library.settings.practice
+    load, unknown = sum(item.grams or 0 for item in items), tuple(i.what for i in items if i.each_g is None)
+    recommended = recommended_weight(lift) * 1000
+    limits = (
+        ("what is recommended for one person, so lifted", recommended),
+        ("the usual limit for one pair of hands", practice.lift_g),
+        ("the usual limit of a checked bag", practice.bag_g),
+        ("the heaviest bag that is usually taken at all", HEAVY_BAG_G),
+    )
+    over = tuple(f"{what}, {grams / 1000:.1f} kg" for what, grams in limits if load > grams)
+    return Carry(load, unknown, lift, recommended, lifting_index(load / 1000, lift), over)
+
+
+def _units(library: Library, rig: Rig) -> dict[str, Unit]:
+    names = dict.fromkeys([*rig.carried, *([rig.supply] if rig.supply else [])])
+    return {name: library.units[name] for name in names}
+
+
+def _items(library: Library, rig: Rig) -> Iterator[Item]:
+    units, lead_g = _units(library, rig), library.settings.practice.lead_g
+    for name, unit in units.items():
+        yield Item(name, 1, unit.weight_g)
+    yield Item("bare board or frame", 1, rig.frame_g)
+    yield Item("case or bag", 1, rig.case_g)
+    fed = [unit for name, unit in units.items() if _takes(unit) and name != rig.supply]
+    yield Item("signal leads, those to instrument and amplifier too", len(links(rig)) + _ENDS, lead_g)
+    yield Item("supply leads, the mains lead too", len(fed) + _MAINS, lead_g)
+    midi = sum(rig.placement(name).port is not None for name in rig.carried)
+    if midi:
+        yield Item("MIDI leads", midi, lead_g)
+    own = [name for name, unit in units.items() if unit.supply and unit.supply.own]
+    for name in own:
+        yield Item(f"mains supply of {name}", 1, None)
+
+
+def _takes(unit: Unit) -> bool:
+    return unit.supply is None or not (unit.supply.none or unit.supply.own)
+
+
+def _may_boot(unit: Unit) -> bool:
+    """Whether it is not known when a unit is awake: it has programs or messages, and nothing is said of its boot."""
+    digital = unit.programs is not None or any(switch.message or switch.toggle for switch in unit.switches.values())
+    return digital and unit.boot_s is None
+
+
+def _awake(library: Library, rig: Rig) -> tuple[tuple[str, float], ...]:
+    boots = [(name, unit.boot_s) for name, unit in _units(library, rig).items() if unit.boot_s]
+    return tuple(sorted(boots, key=lambda each: each[1]))
+
+
+def _home_moves(cues: CueList) -> int:
+    return len(cues.cues[0].by_hand) if cues.cues else 0
+
+
+def _steps(library: Library, rig: Rig, moves: int, *, fixed: bool) -> Iterator[Step]:
+    """Yield the steps: mains first, so that what boots does so while leads are plugged; the amplifier last."""
+    practice = library.settings.practice
+    to_sound = practice.board_set_up_s if fixed else practice.loose_set_up_s
+    on = min(practice.lead_s, to_sound) if fixed else max(0.0, to_sound - practice.lead_s)
+    what = "Board out of its case, mains lead in" if fixed else "Units out of their bags, placed, and all leads in"
+    yield Step(0, on, f"{what}; amplifier off or turned down")
+    yield Step(on, to_sound - on, "Supply on, then the leads to instrument and desk, while the units wake")
+    boots = _awake(library, rig)
+    awake = on + boots[-1][1] if boots else on
+    if awake > to_sound:
+        yield Step(to_sound, awake - to_sound, f"Wait for the last unit, {boots[-1][0]}")
+    at = max(to_sound, awake)
+    yield Step(at, moves * practice.home_s, f"Home: {moves} knobs and switches looked at and set")
+    at += moves * practice.home_s
+    yield Step(at, practice.line_check_s, "Line check: level down first, bare sound, then each thing that sounds once")
+
+
+def _stage(library: Library, rig: Rig, fed: Power, *, fixed: bool) -> StageNeeds:
+    practice, units = library.settings.practice, _units(library, rig)
+    own = [name for name, unit in units.items() if unit.supply and unit.supply.own]
+    unsaid = ["a supply, not noted in the rig"] if any(map(_takes, units.values())) else []
+    supply = [rig.supply] if rig.supply else unsaid
+    sizes = [unit.size for unit in units.values() if unit.size]
+    floor = sum((size.width + 2 * practice.plug_mm) * size.depth for size in sizes) / 1e6
+    return StageNeeds(
+        drops=(*supply, *own),
+        watts=fed.watts,
+        no_current=tuple(name for name, _ in fed.unknown),
+        lines=tuple(_line(name, library.units[name]) for name in _last(rig)),
+        floor_m2=floor,
+        no_size=tuple(name for name, unit in units.items() if unit.size is None),
+        set_up_s=practice.board_set_up_s if fixed else practice.loose_set_up_s,
+        strike_s=practice.board_strike_s if fixed else practice.loose_strike_s,
+    )
+
+
+def _line(name: str, unit: Unit) -> tuple[str, int | None, bool]:
+    count = {"mono": 1, "stereo": 2, None: None}[unit.output]
+    return name, count, "direct box" in name.casefold()
+
+
+def _last(rig: Rig) -> tuple[str, ...]:
+    """Return the units from which the signal leaves the rig."""
+    if not rig.chain:
+        return ()
+    last = rig.chain[-1]
+    return (last,) if isinstance(last, str) else tuple(path[-1] for path in last.parallel if path)
+
+
+def _dies(library: Library, rig: str, gigs: Sequence[str] | None) -> tuple[Dies, ...]:
+    losses = [loss for loss in Losses(library, rig, gigs).single() if loss.kind is not LossKind.LEAD]
+    return tuple(Dies(loss, _played_by(library.rigs[rig], loss)) for loss in losses)
+
+
+def _played_by(rig: Rig, loss: Loss) -> tuple[str, ...]:
+    """Return who plays the part of what is gone, the likest first; what is gone itself plays nothing."""
+    there = set(rig.carried) - set(loss.gone)
+    found = [s for s in rig.stand_ins if s.part in loss.gone and s.by in there]
+    words = []
+    for each in sorted(found, key=lambda s: -s.likeness):
+        part = each.part_switch or (f"preset {each.part_preset}" if each.part_preset else "")
+        by = f"preset {each.preset}" if each.preset else "" if each.switch == "main" else each.switch or ""
+        words.append(f"{each.part} {part}".strip() + f" by {each.by} {by}".rstrip() + f", likeness {each.likeness:g}")
+    return tuple(words)
