@@ -9,7 +9,7 @@ from scenebook.model import Library, Unit
 from scenebook.planning.compare import RigFacts, compared
 from scenebook.planning.knobs import Knob, knobs
 from scenebook.planning.losses import Loss, Losses, Marginal
-from scenebook.planning.reach import Reach, reach
+from scenebook.planning.reach import Reach, reach, uncompiled
 from scenebook.planning.work import Work, gig_work
 from scenebook.storage import open_library
 
@@ -24,6 +24,7 @@ class RigReach(NamedTuple):
     removals: tuple[Marginal, ...]
     knobs: tuple[Knob, ...]
     losses: tuple[Loss, ...]
+    uncompiled: tuple[tuple[str, str], ...]  # gigs that cannot be compiled on the rig, and why
     units: dict[str, Unit]
 
 
@@ -38,7 +39,13 @@ def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = Fa
     reached = reach(library, name, chosen, mean=mean)
     losses = Losses(library, name, chosen, mean=mean)
     return RigReach(
-        reached, losses.additions(), losses.removals(), knobs(library, name, chosen), losses.single(), library.units
+        reached,
+        losses.additions(),
+        losses.removals(),
+        knobs(library, name, chosen),
+        losses.single(),
+        tuple(each for each in uncompiled(library, name, chosen) if each not in reached.left_out),
+        library.units,
     )
 
 

@@ -23,6 +23,7 @@ def reach_lines(found: RigReach) -> Iterator[str]:
     reach = found.reach
     yield f"{reach.rig} reaches {reach.share:.0%}: worth {_of(reach.worth, reach.whole)}."
     yield from (f"Left out: {gig}: {why}" for gig, why in reach.left_out)
+    yield from (f"Cannot be compiled as it is{f', {gig}' if gig else ''}: {why}" for gig, why in found.uncompiled)
     if any(reach.gigs):
         yield from _section("Gigs, what loses most first:", (_share_row(each) for each in reach.by_gig))
     yield ""

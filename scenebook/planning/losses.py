@@ -139,8 +139,10 @@ class Losses:
         return Loss(LossKind.LEAD, name, start, (), deaf, lost, scenes, self._naming(deaf), joins)
 
     def _naming(self, units: Iterable[str]) -> int:
-        """Count the cues whose scenes name one of some units, or have it stand in."""
+        """Count the cues whose scenes ask something of one of some units, or of what is in its loops."""
         asked = set(units)
+        for holder in asked & self._rig.loops.keys():
+            asked.update(*self._rig.loops[holder].values())
         return sum(not asked.isdisjoint(each.met.settings) for each in self._now) if asked else 0
 
     def _fed(self) -> set[str]:

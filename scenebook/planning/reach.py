@@ -9,6 +9,7 @@ from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
 
+from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.points import Point, gig_points
 from scenebook.errors import ScenebookError
 from scenebook.model import Gig, Library
@@ -18,6 +19,7 @@ from scenebook.states.stand_ins import Met, meet
 from scenebook.states.standing import Standings
 
 __all__ = ["Outcome", "Reach", "Reached", "SceneReach", "Share", "Walk", "reach", "reach_of_gig"]
+__all__ += ["uncompiled"]
 
 
 class Outcome(StrEnum):
@@ -148,6 +150,20 @@ def reach(
 def reach_of_gig(library: Library, rig: str, gig: Gig, *, mean: bool = False) -> list[Reached]:
     """Return what becomes of the scene at each point of a gig, in the order of its cues from 1."""
     return Walk(library, stage_of(library, rig, gig), mean=mean).along(gig_points(library, gig))
+
+
+def uncompiled(library: Library, rig: str, gigs: Sequence[str] | None = None) -> tuple[tuple[str, str], ...]:
+    """Return the gigs that cannot be compiled on a rig, each with the reason.
+
+    A scene that is whole by itself may be out of reach from the one before: a recall undoes what nothing can mend.
+    """
+    found = []
+    for name, gig in chosen_gigs(library, gigs).items():
+        try:
+            compile_gig(library.model_copy(update={"gigs": {name: gig}}), name, rig)
+        except ScenebookError as error:
+            found.append((name, str(error)))
+    return tuple(found)
 
 
 class Walk:

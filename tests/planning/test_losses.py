@@ -106,6 +106,16 @@ def test_a_lost_lead_leaves_all_behind_it_deaf_and_what_only_messages_work_is_lo
     assert found.joins == (Join(Lines.MIDI, "multi", "light"),)
 
 
+def test_cues_that_open_a_loop_of_a_deaf_switcher_are_worked_by_hand() -> None:
+    """No scene names the switcher; the fuzz is in its loop."""
+    switcher = unit(switches={"a": {"message": {"controller": 90}, "foot": True}})
+    placed = rig("fuzz", loops={"switcher": {"a": ["fuzz"]}}, units={"switcher": {"port": "p", "channel": 1}})
+    scenes = {"a": {"fuzz": "on"}, "b": {}}
+    of = library({"fuzz": UNITS["fuzz"], "switcher": switcher}, placed, song(scenes), gig("song"))
+
+    assert lost(Losses(of, RIG), LossKind.LEAD, "port p").by_hand == 1
+
+
 def test_where_no_leads_are_described_a_port_is_one_lead() -> None:
     """All that hears it goes deaf."""
     found = lost(losses("multi", "chorus", units={"chorus": HEARD["chorus"]}), LossKind.LEAD, "port p")

@@ -8,7 +8,7 @@ import pytest
 from scenebook.cueing.compile import compile_gig
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import Library
-from scenebook.planning.reach import Outcome, Reach, reach, reach_of_gig
+from scenebook.planning.reach import Outcome, Reach, reach, reach_of_gig, uncompiled
 from scenebook.storage.folder import read_folder
 from tests.demo_library.reading import DEMO
 from tests.support.build import GIG, RIG, gig, library, rig, song, unit
@@ -106,6 +106,33 @@ def test_a_gig_whose_replacement_cannot_be_made_is_left_out_unless_it_was_named(
     assert [name for name, _ in found.left_out] == ["bad"]
     with pytest.raises(BadValueError, match="'fuzz' cannot be played by 'multi'"):
         reach(of, RIG, ["bad"])
+
+
+def test_a_gig_that_cannot_be_compiled_says_why_although_each_scene_is_whole() -> None:
+    """After the recall a message must follow, and nobody knows when the unit would obey it."""
+    multi = unit(
+        switches={"main": {"message": {"controller": 80}}},
+        programs={"count": 8, "first": "0"},
+        preset=[{"slot": "0", "stores": {"main": "off"}}, {"slot": "1", "stores": {"main": "off"}}],
+    )
+    placed = rig("multi", units={"multi": {"port": "p", "channel": 1}})
+    scenes = {slot: {"multi": {"preset": slot, "main": "on"}} for slot in "10"}
+    of = library({"multi": multi}, placed, song(scenes))
+
+    ((name, why),) = uncompiled(of, RIG)
+
+    assert reach(of, RIG).share == 1.0
+    assert name == GIG
+    with pytest.raises(ScenebookError) as caught:
+        compile_gig(of, GIG)
+    assert why == str(caught.value)
+
+
+def test_every_gig_that_compiles_is_not_among_the_uncompiled() -> None:
+    """A library without gigs is asked for all its scenes."""
+    of = board({"a": {"multi": "on"}})
+
+    assert uncompiled(of, RIG) == uncompiled(of.model_copy(update={"gigs": {}}), RIG) == ()
 
 
 def with_stand_ins(of: Library, seed: int) -> Library:
