@@ -47,12 +47,13 @@ def compare_lines(facts: Sequence[RigFacts]) -> Iterator[str]:
         ("area", *(_amount(each.area_mm2, " cm²", 100) for each in facts)),
         ("reach", *(f"{each.share:.0%}" for each in facts)),
         *_hand_rows(facts),
-        ("set-up", *(f"{each.set_up_s:.0f} s, {'fixed' if each.is_fixed else 'loose'}" for each in facts)),
+        ("set-up", *(_set_up(each) for each in facts)),
     ]
     yield from columns(rows)
     for each in facts:
         yield from _unknown(each)
-    yield "Set-up times are common practice, with no source: under a minute for a fixed board, ten for loose units."
+    yield "Weight is of all that travels, leads too; set-up lasts from the case to the end of the line check."
+    yield "Its times, and what a lead weighs, are common practice, with no source."
 
 
 def position_words(value: float, scale: Scale) -> str:
@@ -201,6 +202,12 @@ def _join_words(join: Join) -> str:
         start = join.before if join.before.startswith("port ") else f"the thru of {join.before}"
         return f"MIDI: join the lead from {start} with the one to {join.after}"
     return f"join the lead from {join.before} with the one to {join.after}"
+
+
+def _set_up(facts: RigFacts) -> str:
+    minutes, seconds = divmod(round(facts.set_up_s), 60)
+    length = f"{minutes} min {seconds} s" if minutes else f"{seconds} s"
+    return f"{length}, {'fixed on a board' if facts.is_fixed else 'loose'}"
 
 
 def _hand_rows(facts: Sequence[RigFacts]) -> list[tuple[str, ...]]:

@@ -7,6 +7,7 @@ from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import Action
 from scenebook.errors import ScenebookError
 from scenebook.model import Library, Unit
+from scenebook.planning.packing_list import Item, set_up_steps, travelling
 from scenebook.planning.reach import reach
 from scenebook.planning.work import foot_presses
 
@@ -14,7 +15,7 @@ __all__ = ["GigHands", "RigFacts", "Total", "compared"]
 
 
 class Total(NamedTuple):
-    """A sum, and the units of which nothing is known: the true sum is larger by what they have."""
+    """A sum, and what there is of which nothing is known: the true sum is larger by what that has."""
 
     sum: float
     unknown: tuple[str, ...]
@@ -35,12 +36,12 @@ class RigFacts(NamedTuple):
     rig: str
     units: tuple[str, ...]  # in chain order, then what is outside it, the supply included
     price: Total  # of the units that are not owned, in the library's own money
-    weight_g: Total  # with the bare board and its case where the rig says what they weigh
+    weight_g: Total  # of all that travels: the bare board, its case and the leads too
     current_ma: Total  # from the supply: without units that bring their own
     area_mm2: Total
     share: float  # of the whole worth, from 0 to 1
     gigs: tuple[GigHands, ...]
-    set_up_s: float  # common practice: from case to sound, or as long as the slowest unit takes to wake
+    set_up_s: float  # from the case to the end of the line check: common practice
     is_fixed: bool  # the rig says what its board or case weighs, so its units are taken to be fixed on it
 
 
@@ -60,19 +61,18 @@ def _facts(library: Library, name: str, gigs: Sequence[str] | None, *, mean: boo
     order = dict.fromkeys([*rig.carried, *([rig.supply] if rig.supply else [])])
     units = {each: library.units[each] for each in order}
     to_buy = {each: unit for each, unit in units.items() if not unit.owned}
-    weight = _total(units, lambda unit: unit.weight_g)
-    is_fixed = rig.frame_g is not None or rig.case_g is not None
+    last = set_up_steps(library, name)[-1]
     return RigFacts(
         name,
         tuple(units),
         _total(to_buy, lambda unit: unit.price),
-        weight._replace(sum=weight.sum + (rig.frame_g or 0) + (rig.case_g or 0)),
+        _weight(travelling(library, name)),
         _total({each: u for each, u in units.items() if not u.outlets}, _current),
         _total(units, lambda unit: unit.size.width * unit.size.depth if unit.size else None),
         reached.share,
         tuple(_hands(library, gig, name) for gig in reached.gigs if gig),
-        _set_up_s(library, units, is_fixed=is_fixed),
-        is_fixed,
+        last.at_s + last.takes_s,
+        rig.frame_g is not None or rig.case_g is not None,
     )
 
 
@@ -82,6 +82,10 @@ def _total(units: dict[str, Unit], amount: Callable[[Unit], float | None]) -> To
         sum(value for value in found.values() if value is not None),
         tuple(name for name, value in found.items() if value is None),
     )
+
+
+def _weight(items: Sequence[Item]) -> Total:
+    return Total(sum(item.grams or 0 for item in items), tuple(item.what for item in items if item.grams is None))
 
 
 def _current(unit: Unit) -> float | None:
@@ -98,9 +102,3 @@ def _hands(library: Library, gig: str, rig: str) -> GigHands:
         return GigHands(gig, 0, 0, str(error))
     presses = sum(foot_presses(cue.by_hand) for cue in cues)
     return GigHands(gig, presses, sum(move.action is Action.TURN for cue in cues for move in cue.by_hand))
-
-
-def _set_up_s(library: Library, units: dict[str, Unit], *, is_fixed: bool) -> float:
-    practice = library.settings.practice
-    usual = practice.board_set_up_s if is_fixed else practice.loose_set_up_s
-    return max([usual, *(unit.boot_s or 0 for unit in units.values())])

@@ -18,7 +18,7 @@ from scenebook.planning.losses import Loss, Losses, LossKind
 from scenebook.planning.power import Power, power
 
 __all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
-__all__ += ["packing_list"]
+__all__ += ["packing_list", "set_up_steps", "travelling"]
 
 HEAVY_BAG_G = 32_000  # what most airports lift as one bag at all: a usual limit, common practice; ask the airline
 _MAINS, _ENDS = 1, 2  # the supply's own mains lead; the leads from the instrument and to the amplifier or desk
@@ -121,15 +121,15 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
         ScenebookError: the rig's home cannot be set.
     """
     of_rig = library.rigs[rig]
-    items = tuple(_items(library, of_rig))
+    items = travelling(library, rig)
     moves = _home_moves(home_cues(library, rig))
-    fed, fixed = power(library, rig), of_rig.frame_g is not None or of_rig.case_g is not None
+    fed, fixed = power(library, rig), _is_fixed(of_rig)
     return PackingList(
         rig=rig,
         is_fixed=fixed,
         items=items,
         carry=carried_load(library, items),
-        steps=tuple(_steps(library, of_rig, moves, fixed=fixed)),
+        steps=set_up_steps(library, rig),
         awake=_awake(library, of_rig),
         boot_unknown=tuple(name for name, unit in _units(library, of_rig).items() if _may_boot(unit)),
         home_moves=moves,
@@ -137,6 +137,21 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
         dies=_dies(library, rig, gigs),
         power=fed,
     )
+
+
+def travelling(library: Library, rig: str) -> tuple[Item, ...]:
+    """Return what travels with a rig: units, supply, frame, case and leads."""
+    return tuple(_items(library, library.rigs[rig]))
+
+
+def set_up_steps(library: Library, rig: str) -> tuple[Step, ...]:
+    """Return the steps from the case to the end of the line check, each with its time.
+
+    Raises:
+        ScenebookError: the rig's home cannot be set.
+    """
+    of_rig = library.rigs[rig]
+    return tuple(_steps(library, of_rig, _home_moves(home_cues(library, rig)), fixed=_is_fixed(of_rig)))
 
 
 def home_cues(library: Library, rig: str) -> CueList:
@@ -157,6 +172,10 @@ def carried_load(library: Library, items: Sequence[Item], lift: Lift = CASE) -> 
     )
     over = tuple(f"{what}, {grams / 1000:.1f} kg" for what, grams in limits if load > grams)
     return Carry(load, unknown, lift, recommended, lifting_index(load / 1000, lift), over)
+
+
+def _is_fixed(rig: Rig) -> bool:
+    return rig.frame_g is not None or rig.case_g is not None
 
 
 def _units(library: Library, rig: Rig) -> dict[str, Unit]:

@@ -92,8 +92,8 @@ def test_a_weight_that_nobody_knows_is_named(demo: Path) -> None:
 
     out = typed("rig", "compare", "two").out
 
-    assert "\nweight                      0.31 kg + 1 unknown\n" in out
-    assert "two: weight not known of mystery box\n" in out
+    assert "\nweight                      0.67 kg + 3 unknown\n" in out
+    assert "two: weight not known of mystery box; bare board or frame; case or bag\n" in out
 
 
 def test_work_says_the_worst_change_of_songs_first(demo: Path) -> None:

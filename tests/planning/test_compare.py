@@ -2,7 +2,7 @@
 
 import pytest
 
-from scenebook.model import Library
+from scenebook.model import Library, Rig
 from scenebook.planning.compare import GigHands, Total, compared
 from scenebook.planning.reach import reach
 from tests.support.build import GIG, gig, library, rig, song, unit
@@ -30,9 +30,12 @@ def test_what_is_known_is_added_up_and_what_is_not_is_named() -> None:
 
     (facts,) = compared(of, ["one"])
 
+    leads = (
+        4 + 3
+    )  # of the signal, its two ends too; of the supply to the fuzz and the hired one, and its own to the mains
     assert facts.units == ("fuzz", "wah", "hired", "brick")
     assert facts.price == Total(80, ("hired",))
-    assert facts.weight_g == Total(300 + 900 + 500 + 3000, ("hired",))
+    assert facts.weight_g == Total(300 + 900 + 500 + 3000 + leads * 60, ("hired",))
     assert facts.current_ma == Total(20, ("hired",))
     assert facts.area_mm2 == Total(60 * 100 + 100 * 50, ("wah", "hired"))
 
@@ -64,10 +67,14 @@ def test_a_gig_that_cannot_be_played_says_why() -> None:
 
 @pytest.mark.parametrize(
     ("board", "seconds"),
-    [(rig("fuzz", frame_g=900), 50), (rig("fuzz", "hired", case_g=900), 70), (rig("fuzz", "hired"), 600)],
+    [
+        (rig("fuzz", frame_g=900), 50 + 3 + 15),
+        (rig("fuzz", "hired", case_g=900), 20 + 70 + 6 + 15),
+        (rig("fuzz", "hired"), 580 + 70 + 6 + 15),
+    ],
 )
-def test_a_fixed_board_is_up_in_less_than_a_minute_or_when_its_slowest_unit_is_awake(
-    board: object, seconds: float
-) -> None:
-    """Loose units take about ten; all of it common practice, which a library may override."""
-    assert compared(side_by_side(one=board), ["one"])[0].set_up_s == seconds
+def test_set_up_lasts_until_the_line_check_is_done(board: Rig, seconds: float) -> None:
+    """Case to sound or the slowest unit awake, then home, then the check; all of it common practice."""
+    facts = compared(side_by_side(one=board), ["one"])[0]
+
+    assert (facts.set_up_s, facts.is_fixed) == (seconds, bool(board.frame_g or board.case_g))
