@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from scenebook.model import Library, Preset, Unit
 from scenebook.model.units import Variant
+from scenebook.planning.grouping import best_groups, hosts_of
 from scenebook.planning.slots import Thrift, banks_of, placed
 from scenebook.planning.sounds import Run, Sound, sounds_of, storable
 
@@ -22,10 +23,11 @@ _AT_ONCE = 9  # sounds of one song that are grouped together, exactly: a set of 
 
 
 class Use(NamedTuple):
-    """A scene that uses a slot or a variant."""
+    """A scene that uses a slot or a variant; `gig` where it has another sound at another of the chosen gigs."""
 
     song: str
     scene: str
+    gig: str = ""
 
 
 class VariantPlan(NamedTuple):
@@ -161,15 +163,17 @@ class _Programmer:
     # ---- one song
 
     def _song(self, name: str, runs: Sequence[Run]) -> _Song:
-        hosts = _hosts([part.sound for run in runs for part in run if part.sound is not None])
+        hosts = hosts_of([part.sound for run in runs for part in run.parts if part.sound is not None])
+        several = _several(hosts, runs)
         uses: dict[Sound, dict[Use, None]] = {}
         steps: Counter[tuple[Sound, Sound]] = Counter()
         between: Counter[tuple[str, str, Sound, Sound]] = Counter()
         for run in runs:
-            for part in run:
+            for part in run.parts:
                 if part.sound is not None:
-                    uses.setdefault(hosts[part.sound], {})[Use(name, part.scene)] = None
-            for one, two in pairwise(run):
+                    use = Use(name, part.scene, run.gig if part.scene in several else "")
+                    uses.setdefault(hosts[part.sound], {})[use] = None
+            for one, two in pairwise(run.parts):
                 if one.sound and two.sound and hosts[one.sound] != hosts[two.sound]:
                     steps[hosts[one.sound], hosts[two.sound]] += 1
                     between[one.scene, two.scene, hosts[one.sound], hosts[two.sound]] += 1
@@ -183,11 +187,12 @@ class _Programmer:
         """Return the sounds in groups, one a slot, so that fewest recalls make holes; longest songs piece by piece."""
         groups: list[_Group] = []
         for start in range(0, len(sounds), _AT_ONCE):
-            search = _Grouping(self, sounds[start : start + _AT_ONCE], steps, self._programs.bank_of)
-            groups += [self._based(_Group(list(own))) for own in search.best]
+            piece = sounds[start : start + _AT_ONCE]
+            best = best_groups(piece, steps, bank=self._programs.bank_of, may_share=self._may_share)
+            groups += [self._based(_Group(list(own))) for own in best]
         return tuple(groups)
 
-    def may_share(self, sounds: Sequence[Sound]) -> bool:
+    def _may_share(self, sounds: Sequence[Sound]) -> bool:
         """Whether sounds can share a slot: enough variants, and only one of them is more than what is said of it."""
         if len(sounds) == 1:
             return True
@@ -265,7 +270,8 @@ class _Programmer:
         if base.variant is not None:  # the preset itself stays as it is described, and all are its variants
             others, stores, uses = group.sounds, source.stores if source else {}, ()
         first = next(use for sound in group.sounds for use in song.uses[sound])
-        name = f"{song.name}: {(uses or (first,))[0].scene}"
+        named = (uses or (first,))[0]
+        name = f"{song.name}: {named.scene}" + (f" ({named.gig})" if named.gig else "")
         variants = tuple(self._variants(others, source, stores, song))
         label = self._programs.label(slot)
         return SlotPlan(slot, label, name, _preset_words(source), self._in_order(stores), variants, uses)
@@ -289,7 +295,7 @@ class _Programmer:
         """Yield the presets that stay in their slots, each with the scenes that name it."""
         naming: dict[tuple[int | None, str | None], dict[Use, None]] = {}
         for song, runs in songs.items():
-            for part in (part for run in runs for part in run if part.sound):
+            for part in (part for run in runs for part in run.parts if part.sound):
                 assert part.sound is not None
                 naming.setdefault((part.sound.preset, part.sound.variant), {})[Use(song, part.scene)] = None
         for slot, preset in sorted(self._presets.items()):
@@ -305,48 +311,11 @@ class _Programmer:
         return {member: stores[member] for member in self._unit.members if member in stores}
 
 
-class _Grouping:
-    """Finds the best way to share slots among the sounds of one song: every way is tried, hopeless ones are cut short.
-
-    Best is: no more slots than a bank has; then the fewest recalls that make holes; then the fewest variants.
-    """
-
-    def __init__(
-        self, programmer: _Programmer, sounds: Sequence[Sound], steps: Counter[tuple[Sound, Sound]], bank: int | None
-    ) -> None:
-        self._programmer, self._sounds, self._steps = programmer, sounds, steps
-        self._bank = bank or len(sounds)
-        self.best: list[list[Sound]] = [[sound] for sound in sounds]
-        self._least = self._cost(self.best)
-        self._try(0, [])
-
-    def _try(self, number: int, groups: list[list[Sound]]) -> None:
-        if self._cost(groups) >= self._least:
-            return
-        if number == len(self._sounds):
-            self.best, self._least = [list(group) for group in groups], self._cost(groups)
-            return
-        sound = self._sounds[number]
-        for group in groups:
-            if self._programmer.may_share([*group, sound]):
-                group.append(sound)
-                self._try(number + 1, groups)
-                group.pop()
-        self._try(number + 1, [*groups, [sound]])
-
-    def _cost(self, groups: Sequence[Sequence[Sound]]) -> tuple[int, int, int]:
-        at = {sound: number for number, group in enumerate(groups) for sound in group}
-        holes = sum(n for (a, b), n in self._steps.items() if a in at and b in at and at[a] != at[b])
-        return max(0, len(groups) - self._bank), holes, len(at) - len(groups)
-
-
-def _hosts(sounds: Sequence[Sound]) -> dict[Sound, Sound]:
-    """Return for each sound the one that serves it: itself, or another of the song that says no less."""
-    hosts: dict[Sound, Sound] = {}
-    for sound in sorted(dict.fromkeys(sounds), key=lambda each: (-len(each.values), each.preset is None)):
-        kept = [host for host in hosts.values() if host.holds(sound)]
-        hosts[sound] = kept[0] if kept else sound
-    return hosts
+def _several(hosts: Mapping[Sound, Sound], runs: Sequence[Run]) -> set[str]:
+    """Return the scenes that have different sounds at different gigs."""
+    first: dict[str, Sound] = {}
+    parts = [(part.scene, hosts[part.sound]) for run in runs for part in run.parts if part.sound is not None]
+    return {scene for scene, sound in parts if first.setdefault(scene, sound) != sound}
 
 
 def _alike(songs: Sequence[_Song]) -> list[_Song]:

@@ -47,8 +47,11 @@ class Part(NamedTuple):
     sound: Sound | None
 
 
-Run = tuple[Part, ...]
-"""A song once through, as one gig plays it."""
+class Run(NamedTuple):
+    """A song once through, as one gig plays it."""
+
+    gig: str
+    parts: tuple[Part, ...]
 
 
 class Sounds(NamedTuple):
@@ -86,7 +89,7 @@ def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> 
     chosen = chosen_gigs(library, gigs)
     for name, gig in chosen.items():
         try:
-            walks.append(_Walk(library, rig, gig, refused))
+            walks.append(_Walk(library, rig, name, gig, refused))
         except ScenebookError as error:
             if gigs:
                 raise
@@ -105,8 +108,8 @@ def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> 
 class _Walk:
     """One gig on the rig."""
 
-    def __init__(self, library: Library, rig: str, gig: Gig, refused: dict[tuple[str, str], str]) -> None:
-        self._library, self._gig, self._refused = library, gig, refused
+    def __init__(self, library: Library, rig: str, name: str, gig: Gig, refused: dict[tuple[str, str], str]) -> None:
+        self._library, self._name, self._gig, self._refused = library, name, gig, refused
         stage = stage_of(library, rig, gig)
         self._standings = Standings(library, stage)
         self._asked = [c for c in stage.carried if c.unit.programs and c.recall not in (None, Way.PRESET)]
@@ -139,9 +142,9 @@ class _Walk:
                 lanes, target = self._standings.lanes[carried.index], standing.targets[carried.index]
                 sound = _sound(lanes, target, point.tempo) if heard else None
                 parts[carried.name].append(Part(scene, sound))
-        for name, run in parts.items():
-            if run:
-                yield name, points[0].song_name, tuple(run)
+        for name, played in parts.items():
+            if played:
+                yield name, points[0].song_name, Run(self._name, tuple(played))
 
 
 def _sound(lanes: Lanes, target: Target, tempo: float | None) -> Sound:

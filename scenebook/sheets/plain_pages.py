@@ -14,11 +14,11 @@ from scenebook.sheets.breaking import softened
 from scenebook.sheets.faces import point_size
 from scenebook.sheets.view import Paper, texts_of
 
-__all__ = ["Boxed", "Grid", "Page", "PlainPages", "TICK", "Words", "pages_pdf", "pages_text"]
+__all__ = ["TICK", "Boxed", "Grid", "Page", "PlainPages", "Words", "pages_pdf", "pages_text"]
 
 TICK = "□"  # a box to tick with a pen
 _COLUMNS = 100  # characters a line as text
-_CELL = 13  # the longest word, in characters, that stands whole in any cell
+_CELL = 16  # the longest word, in characters, that stands whole in any cell
 
 
 @dataclass(frozen=True, slots=True)

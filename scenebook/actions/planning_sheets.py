@@ -1,0 +1,93 @@
+"""What to store in a rig's units and what to pack: worked out, and written as PDF or text by the file's ending."""
+
+from pathlib import Path
+from typing import NamedTuple
+
+from scenebook.actions.files import write_file
+from scenebook.errors import OutputError
+from scenebook.model import Library
+from scenebook.planning.packing_list import PackingList, packing_list
+from scenebook.planning.programming import Programming, programming
+from scenebook.sheets.plain_pages import PlainPages, pages_pdf, pages_text
+from scenebook.storage import open_library
+
+__all__ = ["ENDINGS", "Packed", "Programmed", "check_ending", "pack_rig", "program_rig", "write_pages"]
+
+ENDINGS = (".pdf", ".txt")
+
+
+class Programmed(NamedTuple):
+    """What to store, and the sheet that says so."""
+
+    plan: Programming
+    pages: PlainPages
+    revision: int
+
+
+class Packed(NamedTuple):
+    """A rig packed, and the sheet that says so."""
+
+    packed: PackingList
+    pages: PlainPages
+    revision: int
+
+
+def program_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "a4") -> Programmed:
+    """Return what to store in each programmable unit of a rig for some gigs, or all.
+
+    Raises:
+        UnknownNameError: no rig or gig of that name.
+        ScenebookError: a gig that was named cannot be played on the rig.
+    """
+    from scenebook.sheets.programming_sheet import programming_pages
+
+    library, name, chosen, revision = _read(path, rig, gigs)
+    plan = programming(library, name, chosen or None)
+    return Programmed(plan, programming_pages(plan, revision=revision, paper=paper), revision)
+
+
+def pack_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "a4") -> Packed:
+    """Return a rig packed; what a loss costs is counted over some gigs, or all.
+
+    Raises:
+        UnknownNameError: no rig or gig of that name.
+        ScenebookError: the rig's home cannot be set.
+    """
+    from scenebook.sheets.pack_sheet import pack_pages
+
+    library, name, chosen, revision = _read(path, rig, gigs)
+    packed = packing_list(library, name, chosen or None)
+    return Packed(packed, pack_pages(library, packed, revision=revision, paper=paper), revision)
+
+
+def check_ending(out: Path) -> str:
+    """Return the ending of a file that pages can be written as.
+
+    Raises:
+        OutputError: it is none of .pdf, .txt.
+    """
+    ending = out.suffix.lower()
+    if ending not in ENDINGS:
+        raise OutputError(
+            f"no sheet can be written as {ending or 'a file without an ending'}",
+            where=str(out),
+            accepted=", ".join(ENDINGS),
+        )
+    return ending
+
+
+def write_pages(pages: PlainPages, out: Path, *, fonts: tuple[Path, ...] = ()) -> Path:
+    """Write pages to `out`, whole or not at all, and return its path.
+
+    Raises:
+        OutputError: the ending is none of .pdf, .txt, a character is in no font, or the file cannot be written.
+    """
+    is_pdf = check_ending(out) == ".pdf"
+    return write_file(out, pages_pdf(pages, fonts=fonts) if is_pdf else pages_text(pages).encode())
+
+
+def _read(path: Path, rig: str, gigs: tuple[str, ...]) -> tuple[Library, str, tuple[str, ...], int]:
+    with open_library(path, read_only=True) as store:
+        name = store.find("rig", rig)
+        chosen = tuple(dict.fromkeys(store.find("gig", gig) for gig in gigs))
+        return store.library(), name, chosen, store.revision

@@ -1,0 +1,135 @@
+"""The programming sheet: what to store in each slot of each unit, with a box to tick for each."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+
+from scenebook.planning.programming import Hole, Programming, SlotPlan, UnitProgramming, Use
+from scenebook.planning.slots import Thrift
+from scenebook.sheets.plain_pages import TICK, Boxed, Grid, Page, PlainPages, Words
+from scenebook.sheets.view import Paper
+
+__all__ = ["CAUTIONS", "programming_pages", "stores_words", "uses_words"]
+
+CAUTIONS = (
+    "Copy the whole unit to a computer first, if it can. What you store over is gone.",
+    "Check each sound against its scene, at the level of the gig: a stored sound can be far louder than the one before. "
+    "Begin with the level down, and protect your hearing.",
+    "Do not take the supply away while a unit stores.",
+)
+_MOST = 4  # songs that are named where more are meant; all of them are in the JSON
+_COLUMNS, _WIDTHS = ("", "slot", "name", "store", "for"), (0.35, 0.9, 3, 6, 3)
+
+
+def programming_pages(plan: Programming, *, revision: int, paper: str = "a4") -> PlainPages:
+    """Return the sheet of a rig: a page or more for each unit."""
+    bearing = (f"Programming: {plan.rig}", ", ".join(filter(None, plan.gigs)), f"revision {revision}")
+    pages = [_page(unit, plan) for unit in plan.units]
+    if not pages:
+        said = "No unit of this rig has presets that are recalled there, so there is nothing to store."
+        pages = [Page("Nothing to store", (Words(said),))]
+    return PlainPages(tuple(filter(None, bearing)), tuple(pages), Paper(paper))
+
+
+def _page(unit: UnitProgramming, plan: Programming) -> Page:
+    blocks = [Words(_summary(unit)), *(Words(text, head) for head, text in _remarks(unit, plan))]
+    blocks.append(Words("____________________   on: ____________   by: ____________", "Which copy of the unit:"))
+    kept = [row for slot in unit.kept for row in _rows(slot, unit)]
+    new = [row for slot in unit.slots for row in _rows(slot, unit)]
+    grids = (
+        Grid("Stays as it is: scenes name these slots. See that they are there.", _COLUMNS, tuple(kept), _WIDTHS),
+        Grid("To store, in the order of the set", _COLUMNS, tuple(new), _WIDTHS, ruled=_song_ends(unit.slots)),
+    )
+    return Page(unit.unit, (*blocks, *(grid for grid in grids if grid.rows), Boxed("Take care", CAUTIONS)))
+
+
+def _summary(unit: UnitProgramming) -> str:
+    banks = f" in banks of {unit.bank_of}" if unit.bank_of else ""
+    kept = f"{len(unit.kept)} stay as they are, " if unit.kept else ""
+    how = "each song follows the one before" if not unit.bank_of and unit.thrift is Thrift.BANKS else unit.thrift.value
+    return f"{unit.count} slots{banks}: {kept}{len(unit.slots)} to store; {how}."
+
+
+def _remarks(unit: UnitProgramming, plan: Programming) -> Iterator[tuple[str, str]]:
+    if unit.split:
+        fewer = " Fewer gigs at once may end that." if len(plan.gigs) > 1 else ""
+        yield "▲ More sounds than one bank holds, so the bank changes inside:", f"{'; '.join(unit.split)}.{fewer}"
+    if unit.no_room:
+        yield "▲ No slot is left for:", uses_words(unit.no_room)
+    if unit.holes:
+        yield "▲ Recalls that are heard inside a song:", _holes_words(unit.holes)
+    for song, scene, why in plan.refused:
+        yield f"▲ {song}, {scene}, cannot be set on this rig:", why
+    for gig, why in plan.left_out:
+        yield f"▲ Left out, {gig}:", why
+
+
+def _holes_words(holes: Sequence[Hole]) -> str:
+    songs: Counter[str] = Counter()
+    for hole in holes:
+        songs[hole.song] += hole.times
+    ms, most = max(hole.ms for hole in holes), songs.most_common(_MOST)
+    said = "; ".join(f"{song} ({times} times)" for song, times in most)
+    more = f"; and {len(songs) - _MOST} songs more" if len(songs) > _MOST else ""
+    return f"{ms:g} ms each, in {said}{more}. Move them into a rest, or stay and switch by message or foot."
+
+
+def _rows(slot: SlotPlan, unit: UnitProgramming) -> Iterator[tuple[str, ...]]:
+    yield TICK, slot.label, slot.name, _what(slot, unit), _for(slot, slot.uses)
+    for variant in slot.variants:
+        changes = stores_words(variant.stores) or "as the preset"
+        yield TICK, "", f"variant {variant.name}", f"{changes} (by {variant.way})", _for(slot, variant.uses)
+
+
+def _what(slot: SlotPlan, unit: UnitProgramming) -> str:
+    """Return what a slot stores; of a copy only what is changed in it."""
+    if slot.kept:
+        rest = "every other stored switch off" if slot.rest_off else ""
+        return "; ".join(filter(None, (stores_words(slot.stores), rest))) or "not noted in the library"
+    source = next((kept for kept in unit.kept if f"{kept.label} {kept.name}".strip() == slot.copy_of), None)
+    if source is None:
+        return stores_words(slot.stores) or "nothing that the scenes say"
+    off = "off" if source.rest_off else None
+    changes = {m: text for m, text in slot.stores.items() if source.stores.get(m, off) != text}
+    return f"copy of {slot.copy_of}" + (f", then: {stores_words(changes)}" if changes else "")
+
+
+def stores_words(stores: Mapping[str, str]) -> str:
+    """Return what is stored in one line: what is on, what is off, then each value."""
+    groups = [(word, [member for member, text in stores.items() if text == word]) for word in ("on", "off")]
+    said = [f"{word}: {', '.join(members)}" for word, members in groups if members]
+    return "; ".join([*said, *(f"{m} {text}" for m, text in stores.items() if text not in ("on", "off"))])
+
+
+def _for(slot: SlotPlan, uses: Sequence[Use]) -> str:
+    """Return the scenes; the song is left out where the slot's own name says it."""
+    same_song = {use.song for use in uses} == {_song(slot)}
+    return ", ".join(map(_scene_words, uses)) if same_song else uses_words(uses, _MOST)
+
+
+def _scene_words(use: Use) -> str:
+    return f"{use.scene} ({use.gig})" if use.gig else use.scene
+
+
+def uses_words(uses: Sequence[Use], most: int | None = None) -> str:
+    """Return scenes by their songs, of not more than so many songs."""
+    songs: dict[str, list[str]] = {}
+    for use in uses:
+        songs.setdefault(use.song, []).append(_scene_words(use))
+    said = [f"{song}: {', '.join(scenes)}" for song, scenes in songs.items()]
+    return "; ".join([*said[:most], f"{len(said) - most} songs more"] if most and len(said) > most else said)
+
+
+def _song_ends(slots: Sequence[SlotPlan]) -> frozenset[int]:
+    """Return the rows, counted from 0, after which another song begins."""
+    ends, row = set(), -1
+    for at, slot in enumerate(slots):
+        row += 1 + len(slot.variants)
+        if at + 1 < len(slots) and _song(slot) != _song(slots[at + 1]):
+            ends.add(row)
+    return frozenset(ends)
+
+
+def _song(slot: SlotPlan) -> str:
+    """Return the song that a slot is stored for first; of one that stays as it is nothing."""
+    uses = [*slot.uses, *(use for variant in slot.variants for use in variant.uses)]
+    return "" if slot.kept or not uses else uses[0].song
