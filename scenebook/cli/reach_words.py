@@ -13,6 +13,7 @@ from scenebook.planning.reach import Outcome, Reach, Reached, SceneReach, Share
 
 __all__ = ["compare_lines", "distance_words", "number_words", "position_words", "reach_lines"]
 
+_APART = 20  # scenes that no chosen gig plays; more are only counted
 _MOST = 5  # of the units that would add, and of those that give little
 _UNITS = {Scale.PERCENT: " %", Scale.DECIBEL: " dB", Scale.HERTZ: " Hz", Scale.PITCH: " Hz"}
 _UNITS |= {Scale.MILLISECONDS: " ms", Scale.NOTE_VALUE: " ms"}
@@ -29,8 +30,7 @@ def reach_lines(found: RigReach) -> Iterator[str]:
     yield ""
     yield "Songs, what loses most first, with their scenes and how often each is played:"
     yield from _songs(reach)
-    if reach.apart:
-        yield from ["", "In no set of these gigs:", *_apart(reach)]
+    yield from _apart(reach)
     yield from _marginal_lines(found)
     yield from _knob_lines(found.knobs)
     yield from _loss_lines(found.losses)
@@ -121,8 +121,12 @@ def _outcome(reached: Reached) -> str:
 
 
 def _apart(reach: Reach) -> list[str]:
-    rows = [(each.song, each.scene, _outcome(each.reached)) for each in reach.apart]
-    return columns(rows, indent=2)
+    if len(reach.apart) > _APART:
+        songs = {each.song for each in reach.apart}
+        counts = f"{counted(len(reach.apart), 'scene')} of {counted(len(songs), 'song')}"
+        return ["", f"In no set of these gigs: {counts}."]
+    rows = ((each.song, each.scene, _outcome(each.reached)) for each in reach.apart)
+    return _section("In no set of these gigs:", rows)
 
 
 def _marginal_lines(found: RigReach) -> Iterator[str]:

@@ -37,6 +37,15 @@ def test_reach_tells_knobs_losses_and_the_leads_to_join(demo: Path) -> None:
     ) in out
 
 
+def test_scenes_of_no_gig_are_told_apart_and_only_counted_where_they_are_many(demo: Path) -> None:
+    """Spare songs can be played too; one short gig leaves most of a library aside."""
+    few, many = typed("rig", "reach", "hall").out, typed("rig", "reach", "hall", "--gig", "Skerrow").out
+
+    assert "\n\nIn no set of these gigs:\n" in few
+    assert "  Limpet              stuck     without equaliser, seven bands\n" in few
+    assert "\n\nIn no set of these gigs: " in many
+
+
 def test_reach_speaks_json_with_the_same_numbers(demo: Path) -> None:
     """For a player's own scripts: worth is the sum over scenes, and each scene says why."""
     found = json.loads(typed("rig", "reach", "fly board", "--json").out)
