@@ -37,7 +37,9 @@ MORE = {
     "rig": (
         "rig_reach",
         "rig_power",
+        "rig_place",
         "rig_board",
+        "rig_sheets",
     ),
     "gig": ("gig_work",),
 }

@@ -1,0 +1,216 @@
+"""Where in the chain a unit does least harm: which order preferences each place breaks, by how often it is heard.
+
+The preferences are common practice (model/practice.py) and a library may override them. Only scenes in which both units
+of a pair sound count. What a multi-effects does before and after its own send is its own affair.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import NamedTuple
+
+from scenebook.errors import BadValueError, ScenebookError
+from scenebook.model import Library, Practice, Rig, Role, Unit
+from scenebook.model.base import place_text
+from scenebook.model.practice import Trait
+from scenebook.planning.chain import Spot, is_before, spots_of, spots_today, stands_of, without
+from scenebook.planning.kinds import Part, has_sections, parts_of, sounding_parts
+from scenebook.planning.worth import weights
+from scenebook.states.stage import stage_of
+from scenebook.states.standing import Standings
+
+__all__ = ["Broken", "Place", "Placing", "placing"]
+
+Heard = list[tuple[int, frozenset[Part]]]
+
+
+class Broken(NamedTuple):
+    """A preference that a place breaks: what should come first and what then, and how often that is heard."""
+
+    first: str
+    then: str
+    reason: str
+    weight: int
+
+
+class Place(NamedTuple):
+    """One place in the chain, or two: before the send and after the return of a multi-effects."""
+
+    spots: tuple[Spot, ...]
+    broken: tuple[Broken, ...]
+
+    @property
+    def weight(self) -> int:
+        """How often a broken preference is heard, all together."""
+        return sum(each.weight for each in self.broken)
+
+
+@dataclass(frozen=True)
+class Placing:
+    """All places of a unit in a rig's chain.
+
+    `weight` counts how often the unit is heard in the chosen gigs. `places` stand in the order of the signal, `pairs`
+    likewise. `today` is where it stands now, nothing for a unit that is not in the chain. The best breaks least; of
+    equals today's place, then the nearest to it. A place in a parallel path may be the best only for a unit that stands
+    in that parallel today: elsewhere the other paths would go without it. `not_noted` says what would matter and is not
+    known, `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
+    """
+
+    rig: str
+    unit: str
+    weight: int
+    places: tuple[Place, ...]
+    pairs: tuple[Place, ...]
+    today: Place | None
+    best: Place
+    best_pair: Place | None
+    not_noted: tuple[tuple[str, str], ...] = ()
+    refused: tuple[str, ...] = ()
+    loop: tuple[str, ...] = ()
+
+
+def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = None) -> Placing:
+    """Return what each place of a unit in the chain of a rig breaks; a unit that is not in it may be put in.
+
+    Raises:
+        BadValueError: the rig has no other unit in its chain.
+    """
+    chain = without(library.rigs[rig], unit)
+    if not chain:
+        raise BadValueError(
+            f"there is nothing in the chain beside {unit!r}",
+            where=place_text("rig", rig),
+            remedy="Put the other units into the chain first",
+        )
+    heard, refused = _heard(library, rig, unit, gigs)
+    return _Places(library, rig, unit, heard).placing(refused)
+
+
+def _heard(library: Library, rig: str, unit: str, gigs: Sequence[str] | None) -> tuple[Heard, tuple[str, ...]]:
+    """Return what sounds in each scene, with how often it is played, and the scenes that cannot be set on the rig."""
+    of = library.rigs[rig]
+    if unit not in of.carried:
+        there = Rig(**{**{name: getattr(of, name) for name in of.model_fields_set}, "chain": (*of.chain, unit)})
+        library = library.model_copy(update={"rigs": {**library.rigs, rig: there}})
+    standings = Standings(library, stage_of(library, rig))
+    practice = library.settings.practice
+    parts = {each.name: parts_of(each.name, each.unit, practice) for each in standings.stage.carried}
+    heard: Counter[frozenset[Part]] = Counter()
+    refused = []
+    for (song, scene), weight in weights(library, gigs).items():
+        try:
+            whole = library.songs[song]
+            standing = standings.of(whole, song, scene, whole.tempo, standings.home, afresh=True)
+        except ScenebookError:
+            refused += [f"{song}, {scene}"] if weight else []
+            continue
+        heard[sounding_parts(standings, standing, parts)] += weight
+    return [(weight, sounding) for sounding, weight in heard.items() if weight], tuple(refused)
+
+
+class _Places:
+    """The places of one unit, and what each part of it breaks at each."""
+
+    def __init__(self, library: Library, rig: str, unit: str, heard: Heard) -> None:
+        self.name, self.unit, self.of = rig, unit, library.rigs[rig]
+        self.units, self._practice = library.units, library.settings.practice
+        self.parts = parts_of(unit, library.units[unit], self._practice)
+        self.stands = stands_of(without(self.of, unit))
+        self.spots = list(spots_of(without(self.of, unit)))
+        own = [(weight, [p for p in sounding if p.unit == unit], sounding) for weight, sounding in heard]
+        self.weight = sum(weight for weight, mine, _ in own if any(part.kind is not Trait.BUFFER for part in mine))
+        self._pairs = self._met(own)
+        self._costs = {(part, spot): self._broken(part, spot) for part in self.parts for spot in self.spots}
+
+    def _met(self, own: Sequence[tuple[int, list[Part], frozenset[Part]]]) -> Counter[tuple[Part, Part]]:
+        """Count how often each part of the unit is heard with each part of another that stands in the chain."""
+        met: Counter[tuple[Part, Part]] = Counter()
+        for weight, mine, sounding in own:
+            for other in sounding:
+                if other.unit in self.stands:
+                    met.update({(part, other): weight for part in mine})
+        return met
+
+    def _broken(self, part: Part, spot: Spot) -> tuple[Broken, ...]:
+        """Return the preferences that a part of the unit breaks at a place."""
+        found = []
+        for (mine, other), weight in self._pairs.items():
+            if mine == part:
+                found += self._between(mine, other, spot, weight)
+        return tuple(sorted(found, key=lambda each: (-each.weight, each.first, each.then)))
+
+    def _between(self, mine: Part, other: Part, spot: Spot, weight: int) -> list[Broken]:
+        sides = {is_before(spot, stand) for stand in self.stands[other.unit]}
+        found = []
+        for each in self._practice.order:
+            if (each.first, each.then) == (mine.kind, other.kind) and sides == {False}:
+                found.append(Broken(mine.name, other.name, each.reason, weight))
+            if (each.first, each.then) == (other.kind, mine.kind) and sides == {True}:
+                found.append(Broken(other.name, mine.name, each.reason, weight))
+        return found
+
+    def place(self, *spots: Spot) -> Place:
+        """Return a place, or two: then each part is on the side where it breaks less, the same in all scenes."""
+        found: list[Broken] = []
+        for part in self.parts:
+            able = {Trait.MONO: spots[:1], Trait.STEREO: spots[-1:]}.get(part.kind, spots)  # its input, its output
+            found += min((self._costs[part, spot] for spot in able), key=lambda each: sum(b.weight for b in each))
+        return Place(spots, tuple(sorted(found, key=lambda each: -each.weight)))
+
+    def placing(self, refused: tuple[str, ...]) -> Placing:
+        """Return all places, and the best."""
+        today = spots_today(self.of, self.unit)
+        places = tuple(self.place(spot) for spot in self.spots)
+        pairs: tuple[Place, ...] = ()
+        if has_sections(self.units[self.unit]):
+            ends = [spot for spot in self.spots if spot.path is None]
+            pairs = tuple(self.place(*two) for two in combinations(ends, 2))
+        return Placing(
+            rig=self.name,
+            unit=self.unit,
+            weight=self.weight,
+            places=places,
+            pairs=pairs,
+            today=self.place(*today) if today else None,
+            best=self._best(places, today),
+            best_pair=self._best(pairs, today) if pairs else None,
+            not_noted=tuple(self._not_noted()),
+            refused=refused,
+            loop=_loop_mates(self.of, self.unit),
+        )
+
+    def _best(self, places: Sequence[Place], today: Sequence[Spot]) -> Place:
+        links = {spot.link for spot in today if spot.path is not None}
+        able = [place for place in places if all(spot.path is None or spot.link in links for spot in place.spots)]
+        return min(able, key=lambda place: (place.weight, self._way(place.spots, today)))
+
+    def _way(self, spots: Sequence[Spot], today: Sequence[Spot]) -> int:
+        """Return how far places are from today's; the earliest counts where there is none of today."""
+        order = {spot: number for number, spot in enumerate(self.spots)}
+        ends = [order[today[0]], order[today[-1]]] if today else [0, 0]
+        return sum(abs(order[spot] - end) for spot, end in zip(spots, ends, strict=False))
+
+    def _not_noted(self) -> list[tuple[str, str]]:
+        """Name what would matter for a place, of this unit and of those in the chain, and is not noted."""
+        return [
+            (name, what)
+            for name in dict.fromkeys([self.unit, *self.stands])
+            for what in _lacking(self.units[name], self._practice)
+        ]
+
+
+def _lacking(unit: Unit, practice: Practice) -> list[str]:
+    fuzz = Role.FUZZ in unit.roles and not has_sections(unit)
+    lacks = {
+        "roles": not unit.roles and not has_sections(unit),
+        "input impedance": fuzz and unit.input_kohm is None,
+        "bypass": unit.bypass is None and bool(unit.switches),
+        "mono or stereo": unit.input is None or unit.output is None,
+    }
+    return [what for what, missing in lacks.items() if missing]
+
+
+def _loop_mates(rig: Rig, unit: str) -> tuple[str, ...]:
+    inside = (names for loops in rig.loops.values() for names in loops.values())
+    return next((tuple(name for name in names if name != unit) for names in inside if unit in names), ())
