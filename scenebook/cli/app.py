@@ -38,6 +38,7 @@ MORE = {
         "rig_reach",
         "rig_power",
         "rig_place",
+        "rig_switcher",
         "rig_board",
         "rig_sheets",
     ),

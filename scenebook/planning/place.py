@@ -15,12 +15,15 @@ from scenebook.model import Library, Practice, Rig, Role, Unit
 from scenebook.model.base import place_text
 from scenebook.model.practice import Trait
 from scenebook.planning.chain import Spot, is_before, spots_of, spots_today, stands_of, without
-from scenebook.planning.kinds import Part, has_sections, parts_of, sounding_parts
+from scenebook.planning.kinds import Kind, Part, has_sections, parts_of, sounding_parts
 from scenebook.planning.worth import weights
 from scenebook.states.stage import stage_of
 from scenebook.states.standing import Standings
 
 __all__ = ["Broken", "Place", "Placing", "placing"]
+
+# A unit's input is where its signal goes in first, its output where it comes out last.
+_ENDS: dict[Kind, slice] = {Trait.MONO: slice(1), Trait.STEREO: slice(-1, None)}
 
 Heard = list[tuple[int, frozenset[Part]]]
 
@@ -154,8 +157,10 @@ class _Places:
         """Return a place, or two: then each part is on the side where it breaks less, the same in all scenes."""
         found: list[Broken] = []
         for part in self.parts:
-            able = {Trait.MONO: spots[:1], Trait.STEREO: spots[-1:]}.get(part.kind, spots)  # its input, its output
-            found += min((self._costs[part, spot] for spot in able), key=lambda each: sum(b.weight for b in each))
+            able = _ENDS.get(part.kind, slice(None))
+            found += min(
+                (self._costs[part, spot] for spot in spots[able]), key=lambda each: sum(b.weight for b in each)
+            )
         return Place(spots, tuple(sorted(found, key=lambda each: -each.weight)))
 
     def placing(self, refused: tuple[str, ...]) -> Placing:

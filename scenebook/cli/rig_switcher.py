@@ -1,0 +1,100 @@
+"""scenebook rig switcher: which units belong in a switcher's loops."""
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from scenebook.cli.options import AsJson, LibraryPath, group, library_at
+from scenebook.cli.plain import columns, counted, print_json, print_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from scenebook.planning.switcher import Count, Switching
+
+__all__ = ["app"]
+
+app = group("rig", "What belongs in a switcher's loops.")
+_MOST = 10  # of what single loops would save
+
+
+@app.command("switcher")
+def switcher_command(
+    rig: Annotated[str, typer.Argument(help="The rig.")],
+    switcher: Annotated[
+        str | None, typer.Option("--switcher", metavar="UNIT", help="The switcher, where the rig has several.")
+    ] = None,
+    gig: Annotated[
+        list[str] | None, typer.Option("--gig", metavar="GIG", help="Only this gig, or several; unless given, all.")
+    ] = None,
+    json: AsJson = False,
+    library: LibraryPath = None,
+) -> None:
+    """Say which units belong in the loops of a rig's switcher, so that feet press least inside songs.
+
+    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one; the best choice is
+    exact. What scenes ask for stays the same: only who works it changes.
+
+    Example: scenebook rig switcher "hall board"
+    """
+    from scenebook.actions.planning_switcher import rig_switcher
+
+    found = rig_switcher(library_at(library), rig, switcher, gig or ())
+    if json:
+        print_json(_json(found))
+    else:
+        print_lines(_lines(found))
+
+
+def _lines(found: "Switching") -> "Iterator[str]":
+    yield f"{found.switcher} on {found.rig}: {counted(found.count, 'loop')}."
+    yield f"No loops: {_presses(found.without)}."
+    yield f"Today: {_presses(found.now)}."
+    yield from columns(_loops(found, found.today), indent=2)
+    if found.best == found.today:
+        yield "Nothing presses less inside songs: leave the loops as they are."
+    else:
+        yield f"Best: {_presses(found.then)}."
+        yield from columns(_loops(found, found.best), indent=2)
+    yield "What one loop by itself would save inside songs:"
+    saved = ((f"{each.presses}", ", ".join(each.units)) for each in found.savings[:_MOST])
+    yield from columns(saved, indent=2) or ["  no unit that a foot works could be in one"]
+    yield from _notes(found)
+
+
+def _notes(found: "Switching") -> "Iterator[str]":
+    if not found.proved:
+        yield "Together the loops save other than one by one, so a better choice may be left."
+    if found.named:
+        yield f"These scenes speak of a loop by name; look at them if loops change: {'; '.join(found.named)}"
+    yield from (f"Cannot be in a loop: {unit}: {why}" for unit, why in found.refused)
+    yield from (f"Left out: {gig}: {why}" for gig, why in found.left_out)
+
+
+def _presses(count: "Count") -> str:
+    return f"{counted(count.inside, 'press', 'presses')} inside songs, {count.between} between them"
+
+
+def _loops(found: "Switching", loops: "Mapping[str, tuple[str, ...]]") -> "Iterator[tuple[str, str]]":
+    for name in dict.fromkeys([*found.today, *loops]):
+        yield name, ", ".join(loops.get(name, ())) or "nothing"
+
+
+def _json(found: "Switching") -> dict[str, Any]:
+    return {
+        "rig": found.rig,
+        "switcher": found.switcher,
+        "loops": found.count,
+        "today": {name: list(units) for name, units in found.today.items()},
+        "best": {name: list(units) for name, units in found.best.items()},
+        "presses": {
+            "without": found.without._asdict(),
+            "today": found.now._asdict(),
+            "best": found.then._asdict(),
+        },
+        "savings": [{"units": list(each.units), "presses": each.presses} for each in found.savings],
+        "refused": [{"unit": unit, "why": why} for unit, why in found.refused],
+        "left_out": [{"gig": gig, "why": why} for gig, why in found.left_out],
+        "scenes_that_name_loops": list(found.named),
+        "proved": found.proved,
+    }
