@@ -13,6 +13,7 @@ __all__ = ["ENDINGS", "board_plan", "check_drawing", "write_drawing"]
 
 ENDINGS = (".pdf", ".svg")
 PLUG_MM = (15.0, 30.0)
+LONGEST_S = 3600
 
 
 def board_plan(
@@ -34,7 +35,7 @@ def board_plan(
         gigs: those whose presses count; all unless given.
         beside: units of the rig that stand beside the board.
         plug: mm for a plug, 15 to 30; the library's practice unless given.
-        seconds: how long to look for each answer, more than 0.
+        seconds: how long to look for each answer, more than 0, up to an hour.
 
     Raises:
         BadValueError: a number without sense, or a board smaller than a unit.
@@ -42,8 +43,8 @@ def board_plan(
         SceneError: a gig that is named cannot be played on the rig.
     """
     size = read_board(board)
-    if seconds <= 0:
-        raise BadValueError(f"{seconds:g} s is no time to look", accepted="seconds, more than 0")
+    if not 0 < seconds <= LONGEST_S:
+        raise BadValueError(f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {LONGEST_S}")
     with open_library(path, read_only=True) as store:
         name = store.find("rig", rig)
         named = [store.find("gig", gig) for gig in gigs]
