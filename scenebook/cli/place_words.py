@@ -33,11 +33,12 @@ def _advice(found: Placing) -> Iterator[str]:
     ):
         yield "No other place breaks less: leave it where it is."
         return
-    yield from _told("Best in one place", best)
+    if not found.today or best.weight < found.today.weight:
+        yield from _told("Best in one place", best)
     if found.best_pair and found.best_pair.weight < best.weight:
-        yield from _told("Better still, with other units in its send and return", found.best_pair)
+        yield from _told("Best with other units in its send and return", found.best_pair)
     if found.loop:
-        yield f"It shares a loop with {', '.join(found.loop)}: they move together, or the loop is given up."
+        yield f"It shares a loop with {'; '.join(found.loop)}: they move together, or the loop is given up."
 
 
 def _told(title: str, place: Place) -> Iterator[str]:
@@ -85,6 +86,6 @@ def _unknown(found: Placing) -> Iterator[str]:
         for unit, what in found.not_noted:
             lacks.setdefault(what, []).append(unit)
         yield "Not noted, so it decided nothing:"
-        yield from columns(((what, ", ".join(units)) for what, units in lacks.items()), indent=2)
+        yield from columns(((what, "; ".join(units)) for what, units in lacks.items()), indent=2)
     if found.refused:
         yield f"Cannot be set on this rig, so not counted: {'; '.join(found.refused)}"

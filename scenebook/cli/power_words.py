@@ -24,8 +24,8 @@ def power_lines(rig: str, plan: Power) -> Iterator[str]:
     yield from _outlets(plan.loads, draws)
     if plan.loads:
         yield _sum(plan)
-    yield from [f"On their own mains supply: {', '.join(plan.own)}"] if plan.own else []
-    yield from [f"Take no supply: {', '.join(plan.without)}"] if plan.without else []
+    yield from [f"On their own mains supply: {'; '.join(plan.own)}"] if plan.own else []
+    yield from [f"Take no supply: {'; '.join(plan.without)}"] if plan.without else []
     if plan.unknown:
         yield "Not known, so in no sum and on no outlet:"
         yield from columns(((name, ", ".join(what)) for name, what in plan.unknown), indent=2)
@@ -104,7 +104,7 @@ def _changes(plan: Power, draws: dict[str, Draw]) -> Iterator[str]:
     yield from (f"  {_change(each, draws, supplied=bool(plan.loads))}" for each in plan.changes)
     if [load.units for load in plan.loads] != [load.units for load in plan.changed]:
         yield "and then:"
-        fed = ((f"outlet {load.outlet.name}", ", ".join(load.units) or "nothing") for load in plan.changed)
+        fed = ((f"outlet {load.outlet.name}", "; ".join(load.units) or "nothing") for load in plan.changed)
         yield from columns(fed, indent=2)
 
 

@@ -32,8 +32,8 @@ def switcher_command(
 ) -> None:
     """Say which units belong in the loops of a rig's switcher, so that feet press least inside songs.
 
-    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one; the best choice is
-    exact. What scenes ask for stays the same: only who works it changes.
+    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one; the best choice
+    is exact. What scenes ask for stays the same: only who works it changes.
 
     Example: scenebook rig switcher "hall board"
     """
@@ -57,7 +57,7 @@ def _lines(found: "Switching") -> "Iterator[str]":
         yield f"Best: {_presses(found.then)}."
         yield from columns(_loops(found, found.best), indent=2)
     yield "What one loop by itself would save inside songs:"
-    saved = ((f"{each.presses}", ", ".join(each.units)) for each in found.savings[:_MOST])
+    saved = ((f"{each.presses}", " + ".join(each.units)) for each in found.savings[:_MOST])
     yield from columns(saved, indent=2) or ["  no unit that a foot works could be in one"]
     yield from _notes(found)
 
@@ -77,7 +77,7 @@ def _presses(count: "Count") -> str:
 
 def _loops(found: "Switching", loops: "Mapping[str, tuple[str, ...]]") -> "Iterator[tuple[str, str]]":
     for name in dict.fromkeys([*found.today, *loops]):
-        yield name, ", ".join(loops.get(name, ())) or "nothing"
+        yield name, " + ".join(loops.get(name, ())) or "nothing"
 
 
 def _json(found: "Switching") -> dict[str, Any]:
