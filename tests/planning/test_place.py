@@ -1,0 +1,180 @@
+"""Where in the chain a unit does least harm, by what its scenes break of common practice."""
+
+from typing import Any
+
+import pytest
+
+from scenebook.errors import BadValueError
+from scenebook.model import Library, Practice, Role, Unit
+from scenebook.model.practice import Preference
+from scenebook.planning.place import Broken, Placing, placing
+from tests.demo_library.reading import demo_library
+from tests.support.build import RIG, gig, library, rig, song, unit
+
+PLAIN = {"bypass": "mechanical", "input": "mono", "output": "mono", "switches": {"main": {"foot": True}}}
+
+
+def of_role(*roles: str, **said: Any) -> Unit:
+    return unit(roles=roles, **{**PLAIN, **said})
+
+
+UNITS = {
+    "octave": of_role("octave"),
+    "old fuzz": of_role("fuzz", input_kohm=12),
+    "fuzz": of_role("fuzz", input_kohm=500),
+    "buffer": of_role("utility", bypass="buffered"),
+    "chorus": of_role("modulation"),
+    "delay": of_role("delay"),
+    "hall": of_role("reverb", output="stereo"),
+    "looper": of_role("looper"),
+    "multi": of_role(
+        switches={
+            "main": {"foot": True},
+            "drive": {"foot": True, "section": "drive"},
+            "reverb": {"foot": True, "section": "reverb"},
+        }
+    ),
+}
+
+
+def on(*names: str) -> dict[str, Any]:
+    return {name: {"main": "on"} for name in names}
+
+
+def small(chain: tuple[Any, ...], *form: str, **scenes: dict[str, Any]) -> Library:
+    return library(UNITS, rig(*chain), song(scenes, *form), gig("song"))
+
+
+def broken(found: Placing, at: int) -> list[tuple[str, str, int]]:
+    return [(each.first, each.then, each.weight) for each in found.places[at].broken]
+
+
+@pytest.mark.parametrize(
+    ("first", "then"),
+    [
+        ("old fuzz", "buffer"),
+        ("octave", "fuzz"),
+        ("octave", "delay"),
+        ("fuzz", "chorus"),
+        ("fuzz", "hall"),
+        ("chorus", "delay"),
+        ("delay", "hall"),
+        ("delay", "looper"),
+    ],
+)
+def test_common_practice_puts_the_one_before_the_other(first: str, then: str) -> None:
+    """Each row of the table, told from both ends."""
+    of = small((first, then), "part", part=on(first, then))
+
+    assert placing(of, RIG, first).best.weight == placing(of, RIG, then).best.weight == 0
+    assert {(first, then)} <= {(each.first, each.then) for each in placing(of, RIG, first).places[1].broken}
+    assert {(first, then)} <= {(each.first, each.then) for each in placing(of, RIG, then).places[0].broken}
+
+
+def test_only_scenes_in_which_both_sound_count_as_often_as_they_are_played() -> None:
+    """A unit that never meets another may stand on either side of it."""
+    form = ("both", "one", "both", "both")
+    of = small(("fuzz", "chorus", "delay"), *form, both=on("fuzz", "chorus"), one=on("chorus", "delay"))
+
+    found = placing(of, RIG, "chorus")
+
+    assert broken(found, 0) == [("fuzz", "chorus", 3)]
+    assert broken(found, 1) == []
+    assert broken(found, 2) == [("chorus", "delay", 1)]
+    assert (found.weight, found.best) == (4, found.today)
+
+
+def test_a_buffered_bypass_is_in_the_way_even_while_its_unit_is_off() -> None:
+    """Off, it is still a buffer between the pickup and the fuzz."""
+    of = small(("buffer", "old fuzz"), "part", part=on("old fuzz"))
+
+    assert broken(placing(of, RIG, "old fuzz"), 1) == [("old fuzz", "buffer", 1)]
+
+
+def test_a_fuzz_of_unknown_input_is_named_and_decides_nothing() -> None:
+    """Whether a buffer hurts it nobody knows."""
+    of = small(("buffer", "fuzz"), "part", part=on("fuzz"))
+    blank = {**of.units, "fuzz": of_role("fuzz")}
+
+    found = placing(of.model_copy(update={"units": blank}), RIG, "fuzz")
+
+    assert found.not_noted == (("fuzz", "input impedance"),)
+    assert {each.weight for each in found.places} == {0}
+
+
+def test_sections_count_by_their_own_role_and_only_while_they_are_on() -> None:
+    """A multi-effects is a drive in one scene and a reverb in another."""
+    scenes = {
+        "driven": {**on("chorus"), "multi": {"main": "on", "drive": "on"}},
+        "wet": {**on("chorus"), "multi": {"main": "on", "reverb": "on"}},
+    }
+    found = placing(small(("chorus", "multi"), "driven", "wet", "wet", **scenes), RIG, "multi")
+
+    assert broken(found, 0) == [("chorus", "multi reverb", 2)]
+    assert broken(found, 1) == [("multi drive", "chorus", 1)]
+
+
+def test_a_pair_of_places_lets_each_section_be_on_its_better_side() -> None:
+    """With the chorus in its send and return the multi-effects drives before it and rings after it."""
+    scenes = {
+        "driven": {**on("chorus"), "multi": {"main": "on", "drive": "on"}},
+        "wet": {**on("chorus"), "multi": {"main": "on", "reverb": "on"}},
+    }
+    found = placing(small(("chorus", "multi"), "driven", "wet", "wet", **scenes), RIG, "multi")
+
+    assert found.best_pair is not None
+    assert (found.best.weight, found.best_pair.weight) == (1, 0)
+    assert [(spot.after, spot.before) for spot in found.best_pair.spots] == [("", "chorus"), ("chorus", "")]
+
+
+def test_a_unit_that_is_not_in_the_rig_may_be_put_in() -> None:
+    """It sounds where the scenes name it, though it stays at home today."""
+    found = placing(small(("fuzz", "delay"), "part", part=on("fuzz", "chorus", "delay")), RIG, "chorus")
+
+    assert found.today is None
+    assert (found.best.spots[0].after, found.best.spots[0].before) == ("fuzz", "delay")
+
+
+def test_paths_that_run_side_by_side_have_no_order_and_are_no_way_out() -> None:
+    """A delay beside the reverb breaks nothing, but the other path would go without it."""
+    chain = ("fuzz", {"parallel": [["hall"], []]})
+    found = placing(small(chain, "part", part=on("fuzz", "delay", "hall")), RIG, "delay")
+
+    beside = next(place for place in found.places if place.spots[0].path == 1)
+    assert beside.weight == 0
+    assert found.best.spots[0].path is None
+    assert (found.best.spots[0].after, found.best.weight) == ("fuzz", 0)
+
+
+def test_of_equal_places_todays_is_the_best_then_the_nearest() -> None:
+    """Nobody unscrews a unit for nothing."""
+    of = small(("buffer", "chorus", "looper", "delay"), "part", part=on("chorus"))
+
+    assert placing(of, RIG, "chorus").best == placing(of, RIG, "chorus").today
+
+
+def test_a_library_may_have_preferences_of_its_own() -> None:
+    """Drive after delay is somebody's whole sound."""
+    of = small(("fuzz", "delay"), "part", part=on("fuzz", "delay"))
+    practice = Practice(order=(Preference(first=Role.DELAY, then=Role.FUZZ, reason="it is our sound"),))
+    of = of.model_copy(update={"settings": of.settings.model_copy(update={"practice": practice})})
+
+    found = placing(of, RIG, "delay")
+
+    assert found.today is not None
+    assert found.today.broken == (Broken("delay", "fuzz", "it is our sound", 1),)
+    assert (found.best.spots[0].before, found.best.weight) == ("fuzz", 0)
+
+
+def test_a_chain_with_nothing_else_in_it_is_refused() -> None:
+    """There is no place to compare."""
+    with pytest.raises(BadValueError, match="nothing in the chain beside 'fuzz'"):
+        placing(small(("fuzz",), "part", part=on("fuzz")), RIG, "fuzz")
+
+
+def test_the_octave_of_the_demo_board_stands_where_it_should() -> None:
+    """It follows clean notes, so it comes before fuzz and drive."""
+    found = placing(demo_library(), "hall board", "octave down")
+
+    assert found.today is not None
+    assert (found.today.weight, found.best) == (0, found.today)
