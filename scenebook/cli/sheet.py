@@ -8,12 +8,14 @@ import typer
 
 from scenebook.cli.options import Gig, LibraryPath, Rig, group, library_at
 
-__all__ = ["app"]
+__all__ = ["Paper", "app"]
 
 app = group("printing", "Print a gig.")
 
 
-class _Paper(StrEnum):
+class Paper(StrEnum):
+    """The page."""
+
     a4 = "a4"
     letter = "letter"
 
@@ -28,7 +30,7 @@ def sheet_command(
     gig: Gig,
     out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="The file: .pdf, .html or .txt.")],
     rig: Rig = None,
-    paper: Annotated[_Paper, typer.Option("--paper", metavar="a4|letter", help="The page.")] = _Paper.a4,
+    paper: Annotated[Paper, typer.Option("--paper", metavar="a4|letter", help="The page.")] = Paper.a4,
     font: Annotated[
         list[Path] | None, typer.Option("--font", metavar="FILE", help="A font for a script that ours lacks (PDF).")
     ] = None,

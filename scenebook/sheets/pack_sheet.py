@@ -43,11 +43,9 @@ def _packing(packed: PackingList) -> Page:
     total = f"Together {kilograms(packed.known_g)}"
     total += f", and what is unknown on top: {'; '.join(packed.unknown)}." if packed.unknown else "."
     grid = Grid("", ("", "what", "pieces", "each", "together"), rows, (0.35, 6, 1.1, 1.2, 1.4), closing=total)
-    note = (
-        "Instrument, amplifier, computer and stands are not counted. A lead is taken as one weight (common practice)."
-    )
-    blocks = (grid, Words(note), *(Words(text, head) for head, text in lift_words(packed.carry)))
-    return Page("Pack", (*blocks, Boxed("Take care", CAUTIONS)))
+    note = "Not counted: instrument, amplifier, computer, stands. A lead is taken as one weight (common practice)."
+    advice = [Words(text, head) for head, text in lift_words(packed.carry)]
+    return Page("Pack", (grid, Words(note), *advice, Boxed("Take care", CAUTIONS)))
 
 
 def lift_words(carry: Carry) -> Iterator[tuple[str, str]]:
@@ -96,9 +94,7 @@ def _setting_up(packed: PackingList, set_up: SetUp) -> Page:
     awake = ", ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots"
     blocks: list[Words | Grid | Boxed] = [
         Grid("Steps", ("", "at", "takes", "what"), rows, (0.4, 0.8, 0.9, 9), closing=closing),
-        Words(
-            ", ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots", "Awake after power:"
-        ),
+        Words(awake, "Awake after power:"),
     ]
     if packed.boot_unknown:
         blocks.append(Words(", ".join(packed.boot_unknown), "▲ Boot time unknown, look before you play:"))
@@ -195,10 +191,7 @@ def _stage(packed: PackingList) -> Page:
         ("floor", f"{size}; and room to stand behind it"),
         ("set-up", f"{clock(needs.set_up_s)} from case to sound (common practice), then home and line check"),
         ("strike", f"{clock(needs.strike_s)} (common practice)"),
-        (
-            "load",
-            f"{kilograms(packed.known_g)}" + (f", and unknown: {', '.join(packed.unknown)}" if packed.unknown else ""),
-        ),
+        ("load", kilograms(packed.known_g) + more),
     )
     care = (
         "Mains by licensed practice and local code; ask before circuits are shared.",

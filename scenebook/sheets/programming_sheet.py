@@ -12,8 +12,8 @@ __all__ = ["CAUTIONS", "programming_pages", "stores_words", "uses_words"]
 
 CAUTIONS = (
     "Copy the whole unit to a computer first, if it can. What you store over is gone.",
-    "Check each sound against its scene, at the level of the gig: a stored sound can be far louder than the one before. "
-    "Begin with the level down, and protect your hearing.",
+    "Check each sound against its scene at the level of the gig; a stored sound can be far louder than the one before: "
+    "begin with the level down, and protect your hearing.",
     "Do not take the supply away while a unit stores.",
 )
 _MOST = 4  # songs that are named where more are meant; all of them are in the JSON

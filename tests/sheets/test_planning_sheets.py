@@ -1,0 +1,195 @@
+"""The programming and the packing sheet as they come out of a printer, read back by another program."""
+
+import re
+from collections.abc import Callable
+from functools import lru_cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from scenebook.errors import OutputError
+from scenebook.planning.packing_list import packing_list
+from scenebook.planning.programming import programming
+from scenebook.sheets.pack_sheet import clock, pack_pages
+from scenebook.sheets.plain_pages import TICK, Boxed, Grid, Page, PlainPages, Words, pages_pdf, pages_text
+from scenebook.sheets.programming_sheet import programming_pages, stores_words
+from scenebook.sheets.view import Paper, texts_of
+from tests.demo_library.reading import demo_library
+from tests.support.build import RIG, library, rig, song, unit
+from tests.support.printed import Printed, printed
+
+RIGS = ["fly board", "fly board, no MIDI", "hall board", "studio wall"]
+
+
+@pytest.fixture(autouse=True)
+def poppler(needs: Callable[[str], None]) -> None:
+    """The PDF is read back by another program."""
+    needs("poppler")
+
+
+@lru_cache
+def sheet(kind: str, name: str, paper: str = "a4") -> PlainPages:
+    of = demo_library()
+    if kind == "pack":
+        return pack_pages(of, packing_list(of, name), revision=12, paper=paper)
+    return programming_pages(programming(of, name), revision=12, paper=paper)
+
+
+def letters(texts: list[str]) -> str:
+    """Return the letters of texts, sorted: what wraps or breaks differently is the same."""
+    return "".join(sorted(re.sub(r"[\s\u200b\u00a0]", "", "".join(texts))))
+
+
+def whole(pages: PlainPages, read: Printed) -> None:
+    """See that each page says all that the sheet says, once: headings that repeat overleaf apart."""
+    said = [text for page in pages.pages for text in texts_of((page.title, *page.blocks))]
+    found = [word.text for word in read.words]
+    missing = letters(said)
+    counts = {letter: letters(found).count(letter) for letter in set(missing)}
+    assert {letter: n for letter in set(missing) if counts[letter] < (n := missing.count(letter))} == {}
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("name", RIGS)
+@pytest.mark.parametrize("kind", ["pack", "program"])
+def test_the_demo_rigs_sheets_lose_no_word_and_stay_on_the_page(
+    kind: str, name: str, paper: str, tmp_path: Path
+) -> None:
+    """A slot that is cut off is a wrong sound; a step that runs off the page is not done."""
+    pages = sheet(kind, name, paper)
+
+    read = printed(pages_pdf(pages), tmp_path)
+
+    whole(pages, read)
+    width = read.page_size[0]
+    assert all(word.left >= 0 and word.left + word.width <= width for word in read.words)
+    assert all(embedded for _, embedded in read.fonts)
+
+
+def test_no_two_words_are_printed_over_each_other(tmp_path: Path) -> None:
+    """A column that is too narrow would run into the next."""
+    read = printed(pages_pdf(sheet("program", "hall board")), tmp_path)
+
+    for number in range(1, read.pages + 1):
+        words = sorted(read.on(number), key=lambda word: (round(word.top), word.left))
+        lines: dict[int, list[tuple[float, float, str]]] = {}
+        for word in words:
+            lines.setdefault(round(word.top), []).append((word.left, word.left + word.width, word.text))
+        for line in lines.values():
+            for (_, end, text), (start, _, after) in pairwise(line):
+                assert start >= end - 0.5, (number, text, after)
+
+
+def test_every_slot_and_every_variant_has_a_box_to_tick(tmp_path: Path) -> None:
+    """At midnight in a hotel nobody remembers how far they got."""
+    plan = programming(demo_library(), "hall board")
+    wanted = sum(1 + len(slot.variants) for each in plan.units for slot in (*each.kept, *each.slots))
+
+    read = printed(pages_pdf(sheet("program", "hall board")), tmp_path)
+
+    assert sum(word.text == TICK for word in read.words) == wanted
+
+
+def test_each_page_bears_rig_revision_and_page_of_pages(tmp_path: Path) -> None:
+    """Loose sheets find together again."""
+    read = printed(pages_pdf(sheet("pack", "hall board")), tmp_path)
+
+    for number in range(1, read.pages + 1):
+        text = " ".join(word.text for word in read.on(number))
+        assert "Packing: hall board" in text
+        assert "revision 12" in text
+        assert f"page {number} of {read.pages}" in text
+
+
+def test_the_same_sheet_is_the_same_bytes() -> None:
+    """Two prints can be compared."""
+    pages = sheet("pack", "fly board")
+
+    assert pages_pdf(pages) == pages_pdf(pages)
+
+
+def test_the_text_says_what_the_pages_say_in_lines_of_a_hundred() -> None:
+    """For a message, or a printer that knows nothing else."""
+    for kind in ("pack", "program"):
+        pages = sheet(kind, "hall board")
+        text = pages_text(pages)
+        assert max(map(len, text.splitlines())) <= 100
+        said = [each for page in pages.pages for each in texts_of((page.title, *page.blocks))]
+        squeezed = re.sub(r"[\s\u00a0]", "", text)
+        assert {
+            letter for letter in set(letters(said)) if squeezed.count(letter) < letters(said).count(letter)
+        } == set()
+
+
+def test_a_copy_says_only_what_is_changed_in_it() -> None:
+    """To copy a preset and change one value is less to go wrong than to store twelve."""
+    blocks = [block for page in sheet("program", "hall board").pages for block in page.blocks]
+    grids = [block for block in blocks if isinstance(block, Grid)]
+    cells = {row[3] for grid in grids for row in grid.rows if row[2] == "Lamp room: drone"}
+
+    assert cells == {"copy of 1A plain", "copy of 7 long wash, then: time 909 ms", "copy of 003 nave"}
+
+
+def test_holes_split_banks_and_lost_uses_stand_above_the_slots() -> None:
+    """What the player must know first stands first."""
+    text = " ".join(pages_text(sheet("program", "fly board")).split())
+
+    assert "▲ More sounds than one bank holds, so the bank changes inside: " in text
+    assert "▲ Recalls that are heard inside a song: 15 ms each, in " in text
+    assert "Fewer gigs at once may end that." in text
+
+
+def test_a_rig_with_nothing_to_store_says_so() -> None:
+    """A page that is empty looks like a mistake."""
+    of = library({"fuzz": unit(switches={"main": {"foot": True}})}, rig("fuzz"), song({"all": {"fuzz": "on"}}))
+
+    pages = programming_pages(programming(of, RIG), revision=1)
+
+    assert [page.title for page in pages.pages] == ["Nothing to store"]
+
+
+def test_what_is_stored_reads_on_then_off_then_values() -> None:
+    """The eye looks for what is on."""
+    stores = {"drive": "off", "delay": "on", "delay time": "400 ms", "reverb": "on"}
+
+    assert stores_words(stores) == "on: delay, reverb; off: drive; delay time 400 ms"
+
+
+def test_a_heavy_case_asks_for_two_people_and_an_unknown_weight_for_scales() -> None:
+    """The hall board in its case is more than is recommended for one, and its transformer was never weighed."""
+    text = " ".join(pages_text(sheet("pack", "hall board")).split())
+
+    assert "▲ Two people or wheels, or two loads: more than what is recommended for one person" in text
+    assert "▲ Weigh it: nobody knows what these weigh, and they come on top: mains supply of ring modulator." in text
+
+
+@pytest.mark.parametrize("word", ["Lifting", "Supply", "Mains", "Hearing", "licensed", "plate", "23 kg", "32 kg"])
+def test_the_packing_sheet_carries_its_cautions(word: str) -> None:
+    """Where work can hurt somebody the sheet says so."""
+    assert word in pages_text(sheet("pack", "fly board"))
+
+
+@pytest.mark.parametrize(("seconds", "text"), [(0, "0:00"), (9.6, "0:10"), (59.6, "1:00"), (605, "10:05")])
+def test_times_read_as_minutes_and_seconds(seconds: float, text: str) -> None:
+    """As on a stopwatch."""
+    assert clock(seconds) == text
+
+
+def test_eighty_wide_letters_break_wherever_they_stand(tmp_path: Path) -> None:
+    """A name may be one long word."""
+    long = "W" * 80
+    rows = ((TICK, long, "1", "2"),)
+    grid = Grid(long, ("", "what", "much", "more"), rows, (0.35, 3, 1, 1), closing=long)
+    pages = PlainPages((long,), (Page(long, (Words(long, long), grid, Boxed(long, (long,)))),), Paper.A4)
+
+    read = printed(pages_pdf(pages), tmp_path)
+
+    assert all(word.left + word.width <= read.page_size[0] for word in read.words)
+    assert sum(word.text.count("W") for word in read.words) >= 80 * 8
+
+
+def test_what_no_font_draws_is_an_error() -> None:
+    """Never a silent box."""
+    with pytest.raises(OutputError, match="no font can draw"):
+        pages_pdf(PlainPages(("港",), (Page("港", ()),)))
