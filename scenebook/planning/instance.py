@@ -1,0 +1,192 @@
+"""The question that a choice of units asks, in numbers: the scenes as needs, and what may meet each.
+
+Units are numbered, a set of units is an integer with a bit for each, and scenes that ask the same are one. What a scene
+comes to on a set of units is worked out here by the rules of states/ (S7 to S9), so that thousands of sets can be asked;
+a test holds the two together, and whoever prints a worth asks states/ itself.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
+
+from scenebook.planning.worth import scene_value
+
+__all__ = ["Ask", "Found", "Instance", "Need", "Offer"]
+
+
+class Offer(NamedTuple):
+    """A stand-in that may meet a need: its unit, the place there, and whether the scene could be set with it."""
+
+    by: int
+    place: int
+    section: bool
+    likeness: float
+    works: bool = True
+
+
+@dataclass(frozen=True)
+class Need:
+    """A need of a scene: the unit that meets it itself, and what else may, in the order in which it asks.
+
+    A trigger is a need as well, but it is there or not: it has no part in a mean.
+    """
+
+    unit: int
+    colour: bool
+    offers: tuple[Offer, ...]
+    trigger: bool = False
+
+    @cached_property
+    def steady(self) -> bool:
+        """Whether what it asks first is never less like than what it asks later."""
+        likes = [offer.likeness for offer in self.offers]
+        return likes == sorted(likes, reverse=True) and all(offer.works for offer in self.offers)
+
+    @cached_property
+    def best(self) -> dict[int, float]:
+        """The greatest likeness that each unit could give it, itself included."""
+        found: dict[int, float] = {}
+        for offer in self.offers:
+            if offer.works:
+                found[offer.by] = max(found.get(offer.by, 0.0), offer.likeness)
+        return found | {self.unit: 1.0}
+
+
+class Found(NamedTuple):
+    """What a scene comes to on a set of units: each need's likeness, below 0 where nothing meets it."""
+
+    likeness: tuple[float, ...]
+    settable: bool
+    asked: int = 0  # the units whose being there, or not, decided it
+
+
+@dataclass(frozen=True, eq=False)
+class Ask:
+    """A scene as it is asked of any set of units, how often, and how many sections its own words use on each unit."""
+
+    needs: tuple[Need, ...]
+    weight: float
+    used: tuple[tuple[int, int], ...] = ()
+    refusing: int = 0  # units that cannot be set as it names them: where one is carried, the scene is worth nothing
+    names: tuple[tuple[str, str], ...] = ()
+    _known: dict[int, Found] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def units(self) -> int:
+        """Every unit that has to do with the scene, as bits."""
+        bits = self.refusing
+        for need in self.needs:
+            bits |= 1 << need.unit
+            for offer in need.offers:
+                bits |= 1 << offer.by
+        return bits
+
+    @cached_property
+    def steady(self) -> bool:
+        """Whether one more unit can only do good: then what is out of reach of a set is out of reach of its parts."""
+        return all(need.steady for need in self.needs)
+
+    @cached_property
+    def musts(self) -> tuple[int, ...]:
+        """The numbers of the needs that the scene cannot do without."""
+        return tuple(number for number, need in enumerate(self.needs) if not need.colour)
+
+
+@dataclass(frozen=True, eq=False)
+class Instance:
+    """Everything that a choice decides on: the units by name, the scenes, and the most sections a unit does at once."""
+
+    units: tuple[str, ...]
+    asks: tuple[Ask, ...]
+    sections: tuple[int | None, ...]
+    colour_share: float
+    mean: bool = False
+    idle: float = 0.0  # the worth of scenes that need nothing, which every rig has
+
+    def worth(self, carried: int) -> float:
+        """Return the worth of all scenes on a set of units."""
+        return self.idle + sum(ask.weight * self.value(ask, carried) for ask in self.asks)
+
+    def value(self, ask: Ask, carried: int) -> float:
+        """Return how well a scene is met on a set of units, from 0 to 1."""
+        return self.value_of(ask, self.found(ask, carried))
+
+    def value_of(self, ask: Ask, found: Found) -> float:
+        """Return how well a scene is met by what was found."""
+        if not found.settable:
+            return 0.0
+        if any(found.likeness[number] <= 0 for number in ask.musts):
+            return 0.0
+        musts = [found.likeness[number] for number in ask.musts if not ask.needs[number].trigger]
+        without = sum(need.colour and like < 0 for need, like in zip(ask.needs, found.likeness, strict=True))
+        return scene_value(musts, without, mean=self.mean, share=self.colour_share)
+
+    def found(self, ask: Ask, carried: int) -> Found:
+        """Return what a scene comes to on a set of units (rules S8 and S9)."""
+        key = carried & ask.units
+        found = ask._known.get(key)
+        if found is None:
+            found = ask._known[key] = self._matched(ask, key)
+        return found
+
+    def at_best(self, ask: Ask, carried: int) -> Found:
+        """Return what a scene could come to if places never ran out: no less than what it does come to."""
+        likes = []
+        for need in ask.needs:
+            likes.append(max((like for unit, like in need.best.items() if carried >> unit & 1), default=-1.0))
+        return Found(tuple(likes), not carried & ask.refusing)
+
+    def bits(self, names: Sequence[str]) -> int:
+        """Return a set of units as bits; names that are no part of the question are left out."""
+        index = {name: number for number, name in enumerate(self.units)}
+        return sum(1 << index[name] for name in set(names) if name in index)
+
+    def named(self, carried: int) -> tuple[str, ...]:
+        """Return the names of a set of units."""
+        return tuple(self.units[number] for number in each_bit(carried))
+
+    def _matched(self, ask: Ask, carried: int) -> Found:
+        """Meet needs in rounds, as states/ does: each asks for its best, a place keeps the likest (rule S9)."""
+        needs, likes = ask.needs, [1.0 if carried >> need.unit & 1 else -1.0 for need in ask.needs]
+        asked = sum({1 << need.unit for need in needs})
+        left = {number: iter(need.offers) for number, need in enumerate(needs) if likes[number] < 0}
+        held: dict[int, Offer] = {}
+        asking = list(left)
+        while asking:
+            for number in asking:
+                for offer in left[number]:
+                    asked |= 1 << offer.by
+                    if carried >> offer.by & 1:
+                        held[number] = offer
+                        break
+            asking = self._refused(ask, held)
+            for number in asking:
+                del held[number]
+        settable = not carried & ask.refusing
+        for number, offer in held.items():
+            likes[number] = offer.likeness
+            settable = settable and offer.works
+        return Found(tuple(likes), settable, asked | ask.refusing)
+
+    def _refused(self, ask: Ask, held: dict[int, Offer]) -> list[int]:
+        taken: set[tuple[int, int]] = set()
+        used = dict(ask.used)
+        refused = []
+        for number, offer in sorted(held.items(), key=lambda item: (-item[1].likeness, item[0])):
+            most = self.sections[offer.by]
+            place = offer.by, offer.place
+            if place in taken or (offer.section and most is not None and used.get(offer.by, 0) >= most):
+                refused.append(number)
+                continue
+            taken.add(place)
+            used[offer.by] = used.get(offer.by, 0) + offer.section
+        return refused
+
+
+def each_bit(bits: int) -> Iterator[int]:
+    """Yield the number of every bit that is set, from the least."""
+    while bits:
+        low = bits & -bits
+        yield low.bit_length() - 1
+        bits ^= low

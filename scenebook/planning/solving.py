@@ -1,0 +1,137 @@
+"""The one place that speaks to the solver, HiGHS (MIT licence): a program with limits in, a set of units out."""
+
+import os
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+from scenebook.planning.formulation import Row
+
+__all__ = ["Answer", "Model", "Watch", "relaxed", "solved"]
+
+Watch = Callable[[int, float], bool]
+"""Told the units of the best answer so far (as bits, 0 for none) and the bound; returns whether to go on."""
+
+_ABSOLUTE_GAP = 1e-7
+
+
+@dataclass
+class Model:
+    """What is made greater: costs and rows over variables from 0 to 1, of which the first `whole` are whole."""
+
+    costs: Sequence[float]
+    rows: Sequence[Row]
+    whole: int
+    fixed: Mapping[int, float] = field(default_factory=dict)
+
+
+class Answer(NamedTuple):
+    """The units of the best answer (None: there is none), the bound on any, and whether the two are proved to meet."""
+
+    carried: int | None
+    bound: float
+    proved: bool
+    met: tuple[int, ...] = ()  # every better set that was found on the way
+
+
+def relaxed(model: Model) -> tuple[list[float], float]:
+    """Return the values of all variables and the worth if units could be carried in part."""
+    with _quiet():
+        solver = _solver(model, whole=False)
+        solver.run()
+        return list(solver.getSolution().col_value), float(solver.getInfo().objective_function_value)
+
+
+def solved(model: Model, *, start: int | None, seconds: float, watch: Watch | None = None) -> Answer:
+    """Return the best set of units, from a first one that is known to do."""
+    import numpy
+
+    met: list[int] = []
+    with _quiet():
+        solver = _solver(model, whole=True)
+        solver.setOptionValue("mip_rel_gap", 0.0)
+        solver.setOptionValue("mip_abs_gap", _ABSOLUTE_GAP)
+        solver.setOptionValue("time_limit", max(0.01, seconds))
+        if start is not None:
+            chosen = numpy.array([float(start >> number & 1) for number in range(model.whole)])
+            solver.setSolution(model.whole, numpy.arange(model.whole, dtype=numpy.int32), chosen)
+        stopped = _watched(solver, model.whole, met, watch)
+        solver.run()
+        info, status = solver.getInfo(), solver.getModelStatus()
+        proved = solver.modelStatusToString(status) == "Optimal" and not stopped
+        carried = None
+        if solver.solutionStatusToString(info.primal_solution_status) == "Feasible":
+            carried = _bits(solver.getSolution().col_value, model.whole)
+        return Answer(carried, float(info.mip_dual_bound), proved, tuple(met))
+
+
+def _watched(solver: Any, whole: int, met: list[int], watch: Watch | None) -> list[bool]:
+    """Keep every better answer, and let `watch` end the work; what it raises ends it too and is raised anew later."""
+    stopped: list[bool] = []
+
+    def better(event: Any) -> None:
+        met.append(_bits(event.data_out.mip_solution, whole))
+
+    def go_on(event: Any) -> None:
+        if stopped or (watch is not None and not watch(met[-1] if met else 0, float(event.data_out.mip_dual_bound))):
+            stopped.append(True)
+            event.interrupt()
+
+    solver.cbMipImprovingSolution += better
+    solver.cbMipInterrupt += go_on
+    return stopped
+
+
+def _bits(values: Sequence[float], whole: int) -> int:
+    return sum(1 << number for number in range(whole) if values[number] > 0.5)
+
+
+def _solver(model: Model, *, whole: bool) -> Any:
+    import highspy
+    import numpy
+
+    count = len(model.costs)
+    lower, upper = numpy.zeros(count), numpy.ones(count)
+    for variable, value in model.fixed.items():
+        lower[variable] = upper[variable] = value
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = count, len(model.rows)
+    program.sense_ = highspy.ObjSense.kMaximize
+    program.col_cost_ = numpy.array(model.costs, dtype=numpy.float64)
+    program.col_lower_, program.col_upper_ = lower, upper
+    infinite = highspy.kHighsInf
+    program.row_lower_ = numpy.array([max(row[0], -infinite) for row in model.rows])
+    program.row_upper_ = numpy.array([min(row[2], infinite) for row in model.rows])
+    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    starts = numpy.cumsum([0, *(len(row[1]) for row in model.rows)])
+    program.a_matrix_.start_ = starts.astype(numpy.int32)
+    program.a_matrix_.index_ = numpy.array([n for row in model.rows for n in row[1]], dtype=numpy.int32)
+    program.a_matrix_.value_ = numpy.array([c for row in model.rows for c in row[1].values()], dtype=numpy.float64)
+    if whole:
+        kinds = highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous
+        program.integrality_ = [kinds[number >= model.whole] for number in range(count)]
+    solver = highspy.Highs()
+    solver.setOptionValue("output_flag", False)
+    solver.passModel(program)
+    return solver
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep standard output clean: the solver greets there whatever its options say, below Python's own output."""
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:  # standard output is closed: nothing can be written there
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(nowhere)
+        os.close(kept)
