@@ -46,7 +46,7 @@ def board_command(
         float | None,
         typer.Option("--plug", metavar="MM", help="Room for a plug, 15 to 30; unless given, the library's."),
     ] = None,
-    seconds: Annotated[float, typer.Option("--seconds", metavar="S", help="How long to look for each answer.")] = 5.0,
+    seconds: Annotated[float, typer.Option("--seconds", metavar="S", help="How long to look for an answer.")] = 5.0,
     font: Fonts = None,
     json: AsJson = False,
     library: LibraryPath = None,

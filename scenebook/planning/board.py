@@ -16,7 +16,7 @@ from scenebook.model import Library, Unit, find_name
 from scenebook.model.base import listed, place_text
 from scenebook.planning.leads import PatchLead, links, patch_leads
 from scenebook.planning.outlines import Placed, enters, outlines, piece_of, placed_at
-from scenebook.planning.packing import Board, Piece, Wishes, least_board, packed
+from scenebook.planning.packing import EFFORT, Board, Wishes, least_board, packed
 
 __all__ = ["BoardPlan", "Presses", "plan_board", "presses_of", "read_board"]
 
@@ -81,6 +81,7 @@ def plan_board(
     gigs: Sequence[str] | None = None,
     beside: Sequence[str] = (),
     seconds: float = 5.0,
+    effort: float = EFFORT,
 ) -> BoardPlan:
     """Return whether a rig fits a board, and how, or the least larger board that would do.
 
@@ -90,14 +91,16 @@ def plan_board(
         board: the room there is.
         gigs: those whose presses count; all of the library unless given.
         beside: units that stand beside the board.
-        seconds: how long to look for each answer.
+        seconds: how long to look for an answer; four times as long for the least larger board.
+        effort: how much to look for a better arrangement, about seconds.
 
     Raises:
         UnknownNameError: a unit that is to stand beside the board is not in the rig.
         BadValueError: the board is smaller than a unit.
         SceneError: a gig that is named cannot be played on the rig.
     """
-    return _Planner(library, rig, board, _beside(library, rig, beside), presses_of(library, rig, gigs), seconds).plan()
+    planner = _Planner(library, rig, board, _beside(library, rig, beside), presses_of(library, rig, gigs))
+    return planner.plan(seconds, effort)
 
 
 def presses_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> Presses:
@@ -152,10 +155,8 @@ def _beside(library: Library, rig: str, names: Sequence[str]) -> tuple[str, ...]
 class _Planner:
     """One rig on one board."""
 
-    def __init__(
-        self, library: Library, rig: str, board: Board, beside: tuple[str, ...], presses: Presses, seconds: float
-    ) -> None:
-        self._library, self._name, self._board, self._seconds = library, rig, board, seconds
+    def __init__(self, library: Library, rig: str, board: Board, beside: tuple[str, ...], presses: Presses) -> None:
+        self._library, self._name, self._board = library, rig, board
         self._rig, self._beside, self._presses = library.rigs[rig], beside, presses
         practice = library.settings.practice
         self._plug, self._gap = round(practice.plug_mm), round(practice.gap_mm)
@@ -166,11 +167,12 @@ class _Planner:
         self._pieces = [piece_of(unit, plug=self._plug, gap=self._gap) for unit in self._units.values()]
         self._check_each_enters()
 
-    def plan(self) -> BoardPlan:
+    def plan(self, seconds: float, effort: float) -> BoardPlan:
         """Pack, and say what came of it."""
-        answer = packed(self._pieces, self._board, apart=self._apart, wishes=self._wishes(), seconds=self._seconds)
+        wishes = self._wishes()
+        answer = packed(self._pieces, self._board, apart=self._apart, wishes=wishes, seconds=seconds, effort=effort)
         if answer.spots is None:
-            return self._not_fitting(self._pieces, proved=answer.proved)
+            return self._not_fitting(seconds, proved=answer.proved)
         placed = tuple(
             placed_at(
                 number, name, unit, spot, plug=self._plug, gap=self._gap, presses=self._presses.by_unit.get(name, 0)
@@ -190,10 +192,10 @@ class _Planner:
                     remedy="Give a larger board, or let the unit stand beside it",
                 )
 
-    def _not_fitting(self, pieces: Sequence[Piece], *, proved: bool) -> BoardPlan:
+    def _not_fitting(self, seconds: float, *, proved: bool) -> BoardPlan:
         if not proved:
             return self._told(None, ())
-        larger = least_board(pieces, self._board, apart=self._apart, seconds=4 * self._seconds)
+        larger = least_board(self._pieces, self._board, apart=self._apart, seconds=4 * seconds)
         return self._told(False, (), larger=larger.board if larger.spots else None, is_least=larger.proved)
 
     def _wishes(self) -> Wishes:

@@ -16,11 +16,12 @@ from scenebook.planning.feet import FeetApart
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-__all__ = ["Answer", "Board", "Box", "Piece", "Spot", "Stand", "Wishes", "least_board", "packed"]
+__all__ = ["EFFORT", "Answer", "Board", "Box", "Piece", "Spot", "Stand", "Wishes", "least_board", "packed"]
 
 SEED, WORKERS = 1, 1  # one worker gives the same answer on every run, and measured faster here than two
 # What wishes are worth against each other; a mm of all feet towards the front is 1000. Common practice, with no source.
 FRONT, BACKWARDS, LENGTH, TURNING = 1000, 10, 2, 3000  # the middle two for half a mm; the last for each piece turned
+EFFORT, PATIENCE = 2.0, 10  # of a better arrangement; seconds that a busy machine may take for each of effort
 _NO_LIMIT = 3000  # mm: no board is larger
 
 
@@ -86,7 +87,13 @@ class Answer:
 
 
 def packed(
-    pieces: Sequence[Piece], board: Board, *, apart: int = 0, wishes: Wishes | None = None, seconds: float = 5.0
+    pieces: Sequence[Piece],
+    board: Board,
+    *,
+    apart: int = 0,
+    wishes: Wishes | None = None,
+    seconds: float = 5.0,
+    effort: float = EFFORT,
 ) -> Answer:
     """Return where the pieces stand on the board; without spots and proved: they cannot.
 
@@ -94,8 +101,10 @@ def packed(
         pieces: what is to be packed.
         board: what holds them.
         apart: mm between the footswitches of two pieces, at least.
-        wishes: what is liked; then the arrangement is improved until it is proved best or the time is up.
-        seconds: how long to look for the answer; half as long again for a better arrangement.
+        wishes: what is liked; then the arrangement is improved until it is proved best or the effort is spent.
+        seconds: how long to look for an answer.
+        effort: how much to look for a better arrangement, in the solver's own measure: about seconds on an idle
+            machine, and the same arrangement on a busy one.
 
     Raises:
         ScenebookError: the solver is not installed.
@@ -109,7 +118,7 @@ def packed(
     if spots is None or wishes is None:
         return Answer(spots, status != _UNKNOWN, board)
     model.wish(wishes, spots)
-    status, better = model.solved(seconds / 2, steadily=True)
+    status, better = model.solved(PATIENCE * effort, effort=effort)
     return Answer(better or spots, status == _BEST, board)
 
 
@@ -194,14 +203,14 @@ class _Model:
                 if not isinstance(pick, int):
                     self._model.add_hint(pick, number == spot.stand)
 
-    def solved(self, seconds: float, *, steadily: bool = False) -> tuple[str, tuple[Spot, ...] | None]:
-        """Solve within a time; `steadily` gives the same arrangement on every run, whatever the machine's load."""
+    def solved(self, seconds: float, *, effort: float | None = None) -> tuple[str, tuple[Spot, ...] | None]:
+        """Solve within a time, and within an effort: that gives the same arrangement whatever the machine's load."""
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = WORKERS
         solver.parameters.random_seed = SEED
-        solver.parameters.max_time_in_seconds = seconds * (4 if steadily else 1)
-        if steadily:
-            solver.parameters.max_deterministic_time = seconds
+        solver.parameters.max_time_in_seconds = seconds
+        if effort is not None:
+            solver.parameters.max_deterministic_time = effort
         status = solver.solve(self._model)
         if status == self._cp.INFEASIBLE:
             return _NOT, None

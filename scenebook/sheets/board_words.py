@@ -11,7 +11,7 @@ from scenebook.planning.outlines import FOOTSWITCH_INSET, Placed
 __all__ = ["CUT_HEAD", "PARTS_HEAD", "board_json", "cut_rows", "cut_total", "parts_rows", "remarks", "turned_words"]
 __all__ += ["verdict"]
 
-PARTS_HEAD = ("no.", "unit", "width × depth", "from left", "from front", "stands", "jacks", "presses")
+PARTS_HEAD = ("no.", "unit", "width × depth", "from left", "from front", "stands", "jacks face", "presses")
 CUT_HEAD = ("lead", "from", "to", "way", "cut")
 
 
@@ -107,7 +107,8 @@ def _practice(plan: BoardPlan) -> list[str]:
         return [said]
     cut = (
         f"A lead's way is counted along the board's edges from jack to jack, plus {SLACK_MM} mm, rounded up to 5 cm. "
-        "Inputs are taken on the right and outputs on the left, in the middle of the side: look at each unit first."
+        "Inputs are taken on the right and outputs on the left, in the middle of the unit's own side, however it is "
+        "turned: look at each unit first."
     )
     return [said, cut]
 

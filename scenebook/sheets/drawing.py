@@ -152,7 +152,7 @@ class _Place:
     def overall(self) -> list[str]:
         """Draw the board's two sides as dimensions, and where the front is."""
         width, depth = self._plan.board
-        low, left = self.y(0) + 17, self.x(0) - 18
+        low, left = self.y(0) + 18.5, self.x(0) - 18
         right, top, base, side = self.x(width), self.y(depth), self.y(0), self.x(0)
         strokes = [line(x, base + 1, x, low + 1.5) for x in (side, right)]
         strokes += [line(side, low, right, low), arrow(side, low, -1, 0), arrow(right, low, 1, 0)]

@@ -17,6 +17,7 @@ from tests.support import build
 from tests.support.build import GIG, RIG, gig, library, rig, song
 
 PLUG, GAP, FOOTSWITCH = 25, 5, 70
+PATIENT = 60.0  # seconds: other tests run at the same time
 
 
 def unit(width: float, depth: float, *jacks: str, foot: bool = True, **said: Any) -> Unit:
@@ -30,7 +31,7 @@ def on_board(units: dict[str, Unit], size: str, /, *, chain: tuple[Any, ...] = (
     options = {key: said.pop(key) for key in ("beside", "gigs") if key in said}
     songs = said.pop("songs", song({"all": {}}, "all"))
     of_rig = rig(*(chain or units), **said)
-    return plan_board(library(units, of_rig, songs), RIG, read_board(size), **options)
+    return plan_board(library(units, of_rig, songs), RIG, read_board(size), seconds=PATIENT, **options)
 
 
 def places(plan: BoardPlan) -> dict[str, tuple[int, int, int]]:
@@ -74,7 +75,7 @@ def faults(plan: BoardPlan) -> list[str]:
 )
 def test_a_rig_that_fits_has_room_for_each_plug_and_each_shoe(name: str, size: str) -> None:
     """The demo's rigs, each arrangement measured again by other means."""
-    plan = plan_board(demo_library(), name, read_board(size), seconds=2)
+    plan = plan_board(demo_library(), name, read_board(size), seconds=PATIENT, effort=0.5)
 
     assert plan.fits
     assert {each.unit for each in plan.placed} == set(demo_library().rigs[name].carried)
@@ -84,7 +85,9 @@ def test_a_rig_that_fits_has_room_for_each_plug_and_each_shoe(name: str, size: s
 
 def test_the_same_rig_gives_the_same_board_every_time() -> None:
     """A drawing that changes overnight is no drawing."""
-    first, second = (plan_board(demo_library(), "hall board", Board(800, 400), seconds=1) for _ in range(2))
+    first, second = (
+        plan_board(demo_library(), "hall board", Board(800, 400), seconds=PATIENT, effort=0.5) for _ in range(2)
+    )
 
     assert first == second
 
@@ -121,8 +124,8 @@ def test_the_room_for_plugs_is_the_librarys_own() -> None:
     practice = flat.settings.practice.model_copy(update={"plug_mm": 15})
     flat = flat.model_copy(update={"settings": flat.settings.model_copy(update={"practice": practice})})
 
-    assert plan_board(flat, RIG, Board(100, 115)).fits is True
-    assert plan_board(flat, RIG, Board(100, 114)).fits is False
+    assert plan_board(flat, RIG, Board(100, 115), seconds=PATIENT).fits is True
+    assert plan_board(flat, RIG, Board(100, 114), seconds=PATIENT).fits is False
 
 
 @pytest.mark.parametrize(
@@ -240,7 +243,7 @@ def test_a_unit_without_jacks_is_named_too() -> None:
 @pytest.mark.parametrize(("rig_name", "size"), [("fly board", "380x340"), ("fly board", "420x320")])
 def test_a_rig_that_does_not_fit_is_told_the_least_larger_board(rig_name: str, size: str) -> None:
     """It fits on that one, and on none that is a step smaller."""
-    plan = plan_board(demo_library(), rig_name, read_board(size), seconds=5)
+    plan = plan_board(demo_library(), rig_name, read_board(size), seconds=PATIENT)
 
     assert plan.fits is False
     assert plan.placed == ()
@@ -248,10 +251,10 @@ def test_a_rig_that_does_not_fit_is_told_the_least_larger_board(rig_name: str, s
     assert plan.larger_is_least
     width, depth = plan.larger
     assert (width - plan.board.width) % 10 == (depth - plan.board.depth) % 10 == 0
-    assert plan_board(demo_library(), rig_name, plan.larger, seconds=2).fits is True
+    assert plan_board(demo_library(), rig_name, plan.larger, seconds=PATIENT, effort=0.1).fits is True
     for less in (Board(width - 10, depth), Board(width, depth - 10)):
         if less.width >= plan.board.width and less.depth >= plan.board.depth:
-            assert plan_board(demo_library(), rig_name, less, seconds=2).fits is False
+            assert plan_board(demo_library(), rig_name, less, seconds=PATIENT).fits is False
 
 
 def test_what_was_neither_fitted_nor_refused_in_the_time_is_said_to_be_not_known() -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -26,7 +27,7 @@ A_POINT = 25.4 / 72  # mm
 
 @lru_cache
 def planned(rig: str = "fly board", size: str = "600x320") -> BoardPlan:
-    return plan_board(demo_library(), rig, read_board(size), seconds=1)
+    return plan_board(demo_library(), rig, read_board(size), seconds=60, effort=0.3)
 
 
 def elements(svg: str | bytes, kind: str) -> list[ElementTree.Element]:
@@ -198,7 +199,7 @@ def test_what_the_drawing_says_by_itself_is_in_the_shipped_fonts() -> None:
         ({"fits": False, "larger": Board(610, 320), "larger_is_least": True}, "would do, proved the least"),
     ],
 )
-def test_the_verdict_says_what_is_proved_and_what_is_not(changed: dict[str, object], said: str) -> None:
+def test_the_verdict_says_what_is_proved_and_what_is_not(changed: dict[str, Any], said: str) -> None:
     """A board is bought on it."""
     assert said in verdict(replace(planned(), **changed))
 
