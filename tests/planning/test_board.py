@@ -294,7 +294,11 @@ def joined(of: Any) -> list[str]:
 def test_leads_follow_loops_sends_and_paths_side_by_side() -> None:
     """Through the switcher and back, to the send and from the return, to each path and from each."""
     of = rig(
-        "tuner", "fuzz", "drive", "wah", "multi", "ring", "multi", {"parallel": [["delay"], ["reverb"], []]}, "looper",
+        chain=[
+            *("tuner", "fuzz", "drive", "wah", "multi", "ring", "multi"),
+            {"parallel": [["delay"], ["reverb"], []]},
+            "looper",
+        ],
         loops={"switcher": {"loop 1": ["fuzz"], "loop 2": ["drive", "wah"]}},
         sends={"multi": {"send": ["ring"]}},
     )  # fmt: skip
