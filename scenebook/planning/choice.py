@@ -19,6 +19,8 @@ from scenebook.planning.solving import Model, relaxed, solved
 __all__ = ["Bounded", "Choice", "Progress", "Search", "Within"]
 
 _ROUNDS, _ROWS_A_ROUND = 12, 400
+_A_GRAM, _A_UNIT = 0.1, 0.001  # of two sets worth as much the lighter is better, then the one with fewer units
+_SLACK = 2e-5  # a row as tight as a solver is exact may be found to have no answer
 _EQUAL = 1e-6  # two worths nearer than this are the same: likenesses are given by ear
 
 
@@ -150,17 +152,15 @@ class Search:
     def _settle(self, run: "_Run", worth: float) -> bool:
         """Look for a lighter set that is worth as much, and tell whether it is certain that there is none."""
         count = len(self.instance.units)
-        least: Row = (worth - self.instance.idle - _EQUAL, dict(enumerate(self.program.costs)), INFINITE)
-        scale = 1.0 / max(1.0, max(self._weights, default=0.0))
-        costs = [-(weight * scale + 1e-7) for weight in self._weights] + [0.0] * (len(self.program.costs) - count)
-        if not any(self._weights):
-            costs[:count] = [-1.0] * count
+        least: Row = (worth - self.instance.idle - _SLACK, dict(enumerate(self.program.costs)), INFINITE)
+        costs = [-(weight * _A_GRAM + _A_UNIT) for weight in self._weights]
+        costs += [0.0] * (len(self.program.costs) - count)
         start: int | None = run.carried
         while run.left > 0 and not run.stopped:
             answer = solved(run.model(costs, least), start=start, seconds=run.left, watch=run.told)
             if answer.carried is None or not answer.proved:
                 return False
-            known = sum(costs[number] for number in each_bit(answer.carried)) > answer.bound - 1e-8
+            known = sum(costs[number] for number in each_bit(answer.carried)) > answer.bound - _A_UNIT / 2
             if known and self.instance.worth(answer.carried) >= worth - _EQUAL:
                 if self.lightness(answer.carried) < self.lightness(run.carried):
                     run.carried = answer.carried

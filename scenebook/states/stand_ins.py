@@ -8,7 +8,7 @@ from scenebook.model import MAIN, Control, Scene, StandIn, Unit
 from scenebook.model.values import carried_over
 from scenebook.states.stage import Stage, replaced_setting
 
-__all__ = ["Met", "Need", "is_colour", "meet", "needs_of"]
+__all__ = ["Met", "Need", "apply", "candidates", "is_colour", "is_open", "is_section", "meet", "needs_of", "place_of"]
 
 PRESET = "preset"
 
@@ -79,7 +79,7 @@ def _met(stage: Stage, scene: Scene, before: Met | None) -> Met:
     held = _matched(stage, needs, missing, carried)
     kept: set[tuple[str, str]] = set()
     for need, stand_in in held.items():
-        kept.update((need.unit, control) for control in _apply(stand_in, missing[need.unit], stage, carried))
+        kept.update((need.unit, control) for control in apply(stand_in, missing[need.unit], stage, carried))
     unmet = [need for need in needs if need not in held]
     colours = [need for need in unmet if is_colour(need, scene)]
     return Met(
@@ -88,7 +88,7 @@ def _met(stage: Stage, scene: Scene, before: Met | None) -> Met:
         without=tuple(_words(need, missing) for need in colours),
         stand_ins=tuple(_stand_in_words(need, stand_in) for need, stand_in in held.items()),
         likeness={need: held[need].likeness if need in held else 0.0 for need in needs},
-        places={**left, **{(need.unit, need.member): _place(stand_in) for need, stand_in in held.items()}},
+        places={**left, **{(need.unit, need.member): place_of(stand_in) for need, stand_in in held.items()}},
         not_carried=(*lost, *_not_carried(missing, held, kept)),
     )
 
@@ -126,7 +126,7 @@ def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str
     return settings, lost
 
 
-def _candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[StandIn]:
+def candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[StandIn]:
     """Return what may meet a need, best first: for the very switch or preset, then for the unit as a whole."""
     ours = [stand_in for stand_in in stage.stand_ins if stand_in.part == need.unit]
     if need.member == PRESET:
@@ -140,7 +140,8 @@ def _candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[St
     return [stand_in for group in best_first for stand_in in group]
 
 
-def _place(stand_in: StandIn) -> Place:
+def place_of(stand_in: StandIn) -> Place:
+    """Return the place that a stand-in plays its part in."""
     return stand_in.by, stand_in.switch or PRESET
 
 
@@ -152,7 +153,7 @@ def _matched(
 ) -> dict[Need, StandIn]:
     """Meet needs in rounds: each asks for its best, a place keeps the likest, who loses asks for its next."""
     left = {
-        need: [s for s in _candidates(stage, need, missing[need.unit]) if _is_open(_place(s), carried)]
+        need: [s for s in candidates(stage, need, missing[need.unit]) if is_open(place_of(s), carried)]
         for need in needs
     }
     held: dict[Need, StandIn] = {}
@@ -164,7 +165,8 @@ def _matched(
     return {need: held[need] for need in needs if need in held}
 
 
-def _is_open(place: Place, carried: Mapping[str, Mapping[str, str]]) -> bool:
+def is_open(place: Place, carried: Mapping[str, Mapping[str, str]]) -> bool:
+    """Whether the scene itself says nothing of a place, so that a stand-in may have it."""
     says = carried.get(place[0], {})
     return "leave" not in says and place[1] not in says
 
@@ -176,11 +178,11 @@ def _refused(stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, M
     for need in sorted(held, key=lambda need: (-held[need].likeness, need.order)):
         stand_in = held[need]
         unit = stage.by_name[stand_in.by].unit
-        place = _place(stand_in)
+        place = place_of(stand_in)
         is_section = stand_in.switch is not None and unit.switches[stand_in.switch].section is not None
         used = sections.get(stand_in.by)
         if used is None:
-            used = sum(text == "on" and _is_section(unit, m) for m, text in carried.get(stand_in.by, {}).items())
+            used = sum(text == "on" and is_section(unit, m) for m, text in carried.get(stand_in.by, {}).items())
         full = is_section and unit.sections_at_once is not None and used >= unit.sections_at_once
         if place in taken or full:
             refused.append(need)
@@ -190,11 +192,12 @@ def _refused(stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, M
     return refused
 
 
-def _is_section(unit: Unit, member: str) -> bool:
+def is_section(unit: Unit, member: str) -> bool:
+    """Whether a member is a switch that turns on a section of a multi-effects."""
     return member in unit.switches and unit.switches[member].section is not None
 
 
-def _apply(
+def apply(
     stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]
 ) -> list[str]:
     """Say of the carried unit what plays the part, and return the missing unit's controls that it takes over."""
