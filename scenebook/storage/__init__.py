@@ -7,6 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from scenebook.storage.boxes import Box
     from scenebook.storage.change import Change
     from scenebook.storage.checking import check
     from scenebook.storage.exporting import export_folder
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = [
     "KINDS",
     "Before",
+    "Box",
     "Change",
     "Imported",
     "Kind",
@@ -35,6 +37,7 @@ __all__ = [
 ]
 
 _HOMES = {
+    "boxes": ["Box"],
     "change": ["Change"],
     "checking": ["check"],
     "exporting": ["export_folder"],

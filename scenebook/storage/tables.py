@@ -6,7 +6,7 @@ name and text of the file that an aggregate was imported from, kept for the comm
 
 from sqlalchemy import Boolean, Column, ForeignKey, Index, Integer, MetaData, Table, Text, UniqueConstraint
 
-__all__ = ["AGGREGATES", "gig", "gig_entry", "gig_unit", "history", "library", "metadata"]
+__all__ = ["AGGREGATES", "box", "gig", "gig_entry", "gig_unit", "history", "library", "metadata"]
 __all__ += ["rig", "rig_unit", "scene", "scene_unit", "song", "unit"]
 
 metadata = MetaData(
@@ -55,6 +55,19 @@ library = Table(
 )
 
 unit = _aggregate("unit")
+
+# What each physical copy of a unit was last told to hold, as the player noted it; no part of what the library says.
+box = Table(
+    "box",
+    metadata,
+    _owner("unit"),
+    Column("copy", Text, primary_key=True),
+    Column("slot", Text, primary_key=True),
+    Column("body", Text, nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("at", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
 
 rig = _aggregate("rig")
 # Every unit that a rig's body names, in the rig's order; `carried` tells those that travel from those that do not.
