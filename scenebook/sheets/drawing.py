@@ -5,6 +5,7 @@ here mm of the paper: A4 on its side, below it in the SVG file the lists.
 """
 
 from collections.abc import Iterable
+from math import hypot
 
 from scenebook.planning.board import BoardPlan
 from scenebook.planning.outlines import Placed
@@ -76,28 +77,31 @@ class _Place:
         left, top = self.x(each.x), self.y(each.y + outline.depth)
         strokes = [*self._plug_room(each), box(left, top, across, down)]
         strokes += [stroke for point in each.footswitches for stroke in self._centre(*point)]
-        x, y = left + across / 2, self._number_y(each, top, down)
+        x, y = self._number_at(each)
         strokes += [
             circle(x, y, 3.1, white=True),
             words(x, y + 1.2, str(each.number), size=3.4, anchor="middle", bold=True),
         ]
-        below = y + 6.2
+        size, below = f"{outline.width} × {outline.depth}", y + 6.2
+        room = 2 * min(x - left, left + across - x) - 1
         clear = all(abs(self.y(front) - below + 1) > 3.2 for _, front in each.footswitches)
-        if clear and below < top + down - 1:  # the parts list has every size
-            size = f"{outline.width} × {outline.depth}"
-            strokes.append(words(x, below, size, size=2.4, anchor="middle", room=across - 1))
+        if clear and below < top + down - 1 and room > 1.3 * len(size):  # the parts list has every size
+            strokes.append(words(x, below, size, size=2.4, anchor="middle", room=room))
         return strokes
 
-    def _number_y(self, each: Placed, top: float, down: float) -> float:
-        """Return the height of the number: in the middle, but off the centres of footswitches."""
-        middle = top + down / 2
-        feet = each.feet
-        if feet is None or feet.front != feet.back:
-            return middle
-        centre = self.y(feet.front)
-        if abs(centre - middle) > 6:
-            return middle - 1
-        return top + min(4.0, down / 3) if centre > middle else top + down - 9
+    def _number_at(self, each: Placed) -> tuple[float, float]:
+        """Return where a unit's number stands: in the middle, or near it where it covers no centre of a footswitch."""
+        outline, centres = each.outline, [(self.x(x), self.y(y)) for x, y in each.footswitches]
+        places = [
+            (self.x(each.x + outline.width * right), self.y(each.y + outline.depth * back))
+            for right in (0.5, 0.35, 0.65, 0.25, 0.75)
+            for back in (0.55, 0.65, 0.45, 0.75)
+        ]
+
+        def free(place: tuple[float, float]) -> float:
+            return min((hypot(place[0] - x, place[1] - y) for x, y in centres), default=9.0)
+
+        return next((place for place in places if free(place) > 5.4), max(places, key=free))
 
     def _plug_room(self, each: Placed) -> Iterable[str]:
         plug, outline = self._plan.plug_mm, each.outline
