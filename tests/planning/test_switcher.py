@@ -1,0 +1,147 @@
+"""Which units belong in a switcher's loops, against trying every choice."""
+
+from collections.abc import Iterator, Mapping
+from itertools import combinations
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.points import gig_points
+from scenebook.errors import BadValueError
+from scenebook.model import Library
+from scenebook.planning.switcher import switching
+from scenebook.planning.work import foot_presses
+from tests.demo_library.reading import demo_library
+from tests.support.build import GIG, RIG, gig, library, rig, song, unit
+
+FOOT = unit(switches={"main": {"foot": True}})
+HEARS = unit(switches={"main": {"message": {"controller": 20}}})
+NAMES = ("a", "b", "c", "d")
+
+
+def switcher_of(count: int, *, foot: bool = False) -> Any:
+    """Return a switcher whose loops are worked by message, or by foot."""
+    way = {"foot": True} if foot else None
+    return unit(
+        switches={f"loop {n}": way or {"message": {"controller": 80 + n}} for n in range(1, count + 1)},
+    )
+
+
+def board(
+    loops: int, scenes: Mapping[str, tuple[str, ...]], *form: str, today: Mapping[str, Any] | None = None, **said: Any
+) -> Library:
+    """Return four units that a foot works and a switcher; a scene names what is on."""
+    units = {**dict.fromkeys(NAMES, FOOT), "hears": HEARS, "switcher": switcher_of(loops, **said)}
+    parts = {name: {each: {"main": "on"} for each in on} for name, on in scenes.items()}
+    held = {"loop 1": ["a"]} if today is None else today
+    places = {"switcher": {"port": "front", "channel": 1}, "hears": {"port": "front", "channel": 2}}
+    of = rig(*NAMES, "hears", units=places, loops={"switcher": held})
+    return library(units, of, song(parts, *form), gig("song"))
+
+
+def inside(of: Library, loops: Mapping[str, Any]) -> int:
+    """Count presses inside songs from the compiled cues, independently of what is tested."""
+    said = of.rigs[RIG].model_dump(exclude_unset=True)
+    changed = of.model_copy(
+        update={"rigs": {RIG: type(of.rigs[RIG]).model_validate({**said, "loops": {"switcher": loops}})}}
+    )
+    cues = compile_gig(changed, GIG, RIG).cues[1:]
+    points = gig_points(changed, changed.gigs[GIG])
+    return sum(foot_presses(cue.by_hand) for point, cue in zip(points, cues, strict=True) if not point.afresh)
+
+
+def every_choice(count: int) -> Iterator[dict[str, list[str]]]:
+    """Yield every way to put stretches of the chain into the loops, none overlapping."""
+    stretches = [NAMES[a:b] for a in range(4) for b in range(a + 1, 5)]
+    for size in range(count + 1):
+        for chosen in combinations(stretches, size):
+            if len({name for each in chosen for name in each}) == sum(len(each) for each in chosen):
+                yield {f"loop {n}": list(each) for n, each in enumerate(chosen, 1)}
+
+
+def test_the_unit_that_is_pressed_most_gets_the_loop() -> None:
+    """One loop, and b goes on and off all song long."""
+    of = board(1, {"x": ("b",), "y": ("a",), "z": ()}, "z", "x", "z", "x", "y")
+
+    found = switching(of, RIG)
+
+    assert found.best == {"loop 1": ("b",)}
+    assert (found.now.inside, found.then.inside) == (inside(of, {"loop 1": ["a"]}), inside(of, {"loop 1": ["b"]}))
+    assert found.proved
+
+
+def test_neighbours_that_move_together_share_a_loop_only_if_that_saves() -> None:
+    """Both on or both off: left on in one loop, neither is pressed; with two loops each has its own."""
+    scenes, form = {"x": ("a", "b"), "z": ()}, ("z", "x", "z", "x")
+
+    assert switching(board(1, scenes, *form), RIG).best == {"loop 1": ("a", "b")}
+    assert switching(board(2, scenes, *form), RIG).best == {"loop 1": ("a",), "loop 2": ("b",)}
+
+
+def test_loops_stay_as_they_are_where_nothing_saves() -> None:
+    """What is in a loop today stays in it, in its own."""
+    of = board(2, {"x": ("a",), "z": ()}, "z", "x", "z", today={"loop 2": ["a"]})
+
+    found = switching(of, RIG)
+
+    assert found.best == found.today == {"loop 2": ("a",)}
+    assert (found.without.inside, found.now.inside) == (2, 0)
+
+
+def test_what_a_message_works_is_not_put_into_a_loop() -> None:
+    """No foot works it, so a loop would be wasted on it."""
+    of = board(1, {"x": ("hears",), "z": ()}, "z", "x", "z", "x")
+
+    assert "hears" not in {name for each in switching(of, RIG).savings for name in each.units}
+
+
+def test_scenes_that_speak_of_a_loop_are_named() -> None:
+    """What is in that loop would no longer be what they meant."""
+    of = board(1, {"x": ("a",)}, "x")
+    spoken = song({"x": {"switcher": {"loop 1": "on"}}}, "x")
+
+    assert switching(of.model_copy(update={"songs": {"song": spoken}}), RIG).named == ("song, x",)
+
+
+def test_a_rig_without_a_switcher_is_refused() -> None:
+    """And so is a unit that is none there."""
+    of = board(1, {"x": ("a",)}, "x")
+    bare = of.model_copy(update={"rigs": {RIG: rig(*NAMES)}})
+
+    with pytest.raises(BadValueError, match="no unit of it has loops"):
+        switching(bare, RIG)
+    with pytest.raises(BadValueError, match="'a' holds no loops there; accepted: 'switcher'"):
+        switching(of, RIG, "a")
+
+
+_SCENES = st.lists(st.sets(st.sampled_from(NAMES)).map(lambda on: tuple(sorted(on))), min_size=2, max_size=4)
+
+
+@settings(max_examples=30, deadline=None)
+@given(_SCENES, st.lists(st.integers(0, 3), min_size=2, max_size=7), st.integers(1, 3), st.booleans())
+def test_no_other_choice_of_loops_presses_less(
+    scenes: list[tuple[str, ...]], order: list[int], loops: int, foot: bool
+) -> None:
+    """Every choice of stretches is compiled, and none beats the one that was found."""
+    parts = {f"scene {n}": on for n, on in enumerate(scenes)}
+    of = board(loops, parts, *(f"scene {n % len(scenes)}" for n in order), foot=foot)
+
+    found = switching(of, RIG)
+
+    assert found.then.inside == min(inside(of, choice) for choice in every_choice(loops))
+    assert found.then.inside == inside(of, {name: list(units) for name, units in found.best.items()})
+    assert found.proved
+
+
+def test_the_demo_boards_get_their_loops() -> None:
+    """The hall board's are as good as any; on the wall the valve drive belongs into the third."""
+    library = demo_library()
+    hall, wall = switching(library, "hall board"), switching(library, "studio wall")
+
+    assert hall.best == hall.today
+    assert hall.now.inside < hall.without.inside
+    assert wall.then.inside < wall.now.inside
+    assert "drive, valve" in wall.best["loop c"]
