@@ -6,7 +6,7 @@ Every worth that is returned is the true one, by the rules of states/. Rows hold
 answers many questions.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from time import perf_counter
 from typing import NamedTuple
@@ -87,11 +87,18 @@ class Search:
         self._tightened = False
 
     def best(
-        self, within: Within, *, seconds: float = INFINITE, start: int | None = None, watch: Watch | None = None
+        self,
+        within: Within,
+        *,
+        seconds: float = INFINITE,
+        start: int | None = None,
+        watch: Watch | None = None,
+        settle: bool = True,
     ) -> Choice:
         """Return the best set of units within limits, the lightest of several, then the one with fewest units.
 
         `start` is a set that keeps the limits, where one is known. `watch` is told of progress and may end the work.
+        Without `settle` any of several will do.
         """
         run = _Run(self, within, seconds, watch)
         run.offer(within.must)
@@ -101,8 +108,16 @@ class Search:
         bound, proved = self._climb(run)
         worth = self.instance.worth(run.carried)
         bound = worth if proved else max(worth, bound)
-        settled = proved and self._settle(run, worth)
+        settled = proved and settle and self._settle(run, worth)
+        self._drop_idle(run)
         return Choice(run.carried, self.instance.worth(run.carried), bound, proved, settled)
+
+    def _drop_idle(self, run: "_Run") -> None:
+        """Leave at home what adds nothing, the heaviest first."""
+        worth = self.instance.worth(run.carried)
+        for number in sorted(each_bit(run.carried & ~run.within.must), key=lambda number: -self._weights[number]):
+            if self.instance.worth(run.carried & ~(1 << number)) >= worth - _EQUAL:
+                run.carried &= ~(1 << number)
 
     def add(self, rows: Sequence[Row]) -> bool:
         """Keep rows that are not known yet, and tell whether there were any."""
@@ -220,8 +235,3 @@ def _filled(within: Within, values: Sequence[float], count: int) -> int:
         if values[number] > 0 and within.fits(carried | 1 << number):
             carried |= 1 << number
     return carried
-
-
-def counts_of(instance: Instance, counts: Mapping[str, float]) -> tuple[float, ...]:
-    """Return what each unit of an instance counts, from a table by name."""
-    return tuple(counts[name] for name in instance.units)

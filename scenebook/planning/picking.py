@@ -1,0 +1,228 @@
+"""The best rig of a library within limits, what each limit costs, and reach against one limit.
+
+Whatever worth is told here is what states/ says of the rig (planning/reach.py), not what a search says of itself.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from time import perf_counter
+from typing import NamedTuple
+
+from scenebook.errors import BadValueError
+from scenebook.model import Library, Rig
+from scenebook.planning.asking import instance_of
+from scenebook.planning.choice import Bounded, Choice, Progress, Search, Within
+from scenebook.planning.limits import Limit
+from scenebook.planning.naming import rig_of
+from scenebook.planning.reach import Reach, reach
+
+__all__ = ["Chosen", "CurvePoint", "Gain", "Question", "best_rig", "gains", "question", "weighed_curve"]
+
+Watch = Callable[[Progress], bool]
+NEW = "the new rig"
+
+
+class Gain(NamedTuple):
+    """What one more step of a limit would give: at least, and at most where that is not proved to be all."""
+
+    limit: Limit
+    worth: float
+    at_most: float
+    proved: bool
+    units: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The rig, its reach as states/ tells it, and how sure it is that nothing is better.
+
+    `bound` is the most that any other set of units could be worth; `unknown` names units that had to stay out of the
+    choice since what a limit counts of them is not known, by limit.
+    """
+
+    units: tuple[str, ...]
+    rig: Rig
+    reach: Reach
+    bound: float
+    proved: bool
+    settled: bool
+    used: tuple[tuple[Limit, float], ...]
+    unknown: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def worth(self) -> float:
+        """What the rig is worth."""
+        return self.reach.worth
+
+
+class CurvePoint(NamedTuple):
+    """The best within one value of a limit."""
+
+    most: float
+    used: float
+    worth: float
+    bound: float
+    proved: bool
+    units: tuple[str, ...]
+
+
+@dataclass
+class Question:
+    """A library as it is asked for its best rigs, and the search that keeps what it learns."""
+
+    library: Library
+    gigs: Sequence[str] | None
+    mean: bool
+    search: Search
+    limits: tuple[Limit, ...]
+    must: int
+    never: int
+
+    def within(self, *limits: Limit) -> Within:
+        """Return limits in numbers; a unit of which a limit counts nobody knows what stays out."""
+        units, bounded, never = self.search.instance.units, [], self.never | 1 << len(self.library.units)
+        for limit in limits:
+            counts = [limit.counts.get(name, 0.0) for name in units]
+            never |= sum(1 << number for number, count in enumerate(counts) if count is None)
+            bounded.append(Bounded(tuple(count or 0.0 for count in counts), limit.most))
+        return Within(tuple(bounded), self.must, never)
+
+
+def question(
+    library: Library,
+    gigs: Sequence[str] | None = None,
+    *,
+    limits: Sequence[Limit] = (),
+    must: Sequence[str] = (),
+    never: Sequence[str] = (),
+    mean: bool = False,
+) -> Question:
+    """Return a library's question.
+
+    Raises:
+        BadValueError: no rig keeps the limits with the units that must be carried, and which limit by how much; or a
+            unit must and must never be carried, or what a limit counts of one that must is not known.
+    """
+    both = sorted(set(must) & set(never))
+    if both:
+        raise BadValueError(f"{both[0]!r} must be carried and must never be", remedy="Say one of the two")
+    _check_musts(limits, must)
+    instance = instance_of(library, gigs, mean=mean)
+    search = Search(instance, _weights(library, instance.units))
+    asked = Question(library, gigs, mean, search, tuple(limits), instance.bits(must), instance.bits(never))
+    _check_fits(asked, never)
+    return asked
+
+
+def _check_musts(limits: Sequence[Limit], must: Sequence[str]) -> None:
+    over = []
+    for limit in limits:
+        unknown = [name for name in must if limit.counts[name] is None]
+        if unknown:
+            raise BadValueError(
+                f"nobody knows what {unknown[0]!r} counts towards the limit on {limit.name}, and it must be carried",
+                remedy=f"Note it in the unit, or give no limit on {limit.name}",
+            )
+        total = sum(limit.counts[name] or 0.0 for name in must)
+        if total > limit.most + 1e-9:
+            over.append(f"{limit.name} by {limit.words(total - limit.most)} ({limit.words(total)})")
+    if over:
+        raise BadValueError(
+            f"the units that must be carried are over the limit: {', '.join(over)}",
+            remedy="Raise the limit, or leave a unit at home",
+        )
+
+
+def _check_fits(asked: Question, never: Sequence[str]) -> None:
+    """Raise an error where not even one unit keeps a limit: which, and by how much the least is over it."""
+    for limit in asked.limits:
+        counts = {name: count for name, count in limit.counts.items() if count is not None and name not in never}
+        if counts and min(counts.values()) > limit.most + 1e-9:
+            least = min(counts, key=lambda name: counts[name])
+            raise BadValueError(
+                f"no unit keeps the limit on {limit.name}: the least, {least!r}, is over it by "
+                f"{limit.words(counts[least] - limit.most)}",
+                accepted=f"{limit.words(counts[least])} or more",
+                remedy="Raise the limit",
+            )
+
+
+def _weights(library: Library, names: Sequence[str]) -> list[float]:
+    """Return what decides between sets of equal worth, in g: an unknown weight counts as more than all known ones."""
+    known = [unit.weight_g for unit in library.units.values() if unit.weight_g is not None]
+    heavy = sum(known) + 1.0
+    return [(library.units[name].weight_g or heavy) if name else 0.0 for name in names]
+
+
+def best_rig(asked: Question, *, seconds: float, watch: Watch | None = None) -> Chosen:
+    """Return the best rig, proved; or the best found in so many seconds, or until `watch` says to stop."""
+    choice = asked.search.best(asked.within(*asked.limits), seconds=seconds, watch=watch)
+    return _chosen(asked, choice)
+
+
+def _chosen(asked: Question, choice: Choice) -> Chosen:
+    library, units = asked.library, asked.search.instance.named(choice.carried)
+    rig = rig_of(library, units)
+    there = library.model_copy(update={"rigs": {NEW: rig}})
+    reached = reach(there, NEW, asked.gigs, mean=asked.mean, tonight=False)
+    kept = abs(reached.worth - choice.worth) < 1e-6  # what a scene leaves may come to less, or more, than from home
+    left_out = []
+    for limit in asked.limits:
+        unknown = tuple(name for name, count in limit.counts.items() if count is None)
+        left_out += [(limit.name, unknown)] if unknown else []
+    return Chosen(
+        rig.carried,
+        rig,
+        reached,
+        max(choice.bound, reached.worth),
+        choice.proved and kept,
+        choice.settled and kept,
+        tuple((limit, sum(limit.counts[name] or 0.0 for name in units)) for limit in asked.limits),
+        tuple(left_out),
+    )
+
+
+def gains(asked: Question, chosen: Chosen, *, seconds: float, watch: Watch | None = None) -> Iterator[Gain]:
+    """Yield for each limit what one more step of it would give, each found in its share of so many seconds."""
+    instance = asked.search.instance
+    start = instance.bits(chosen.units)
+    base = instance.worth(start)
+    ends = perf_counter() + seconds
+    for number, limit in enumerate(asked.limits):
+        wider = [each._replace(most=each.most + each.step) if each is limit else each for each in asked.limits]
+        share = (ends - perf_counter()) / (len(asked.limits) - number)
+        found = asked.search.best(asked.within(*wider), seconds=share, start=start, watch=watch, settle=False)
+        more = tuple(name for name in instance.named(found.carried))
+        yield Gain(limit, found.worth - base, found.bound - base, found.proved, more)
+
+
+def weighed_curve(
+    asked: Question, against: Limit, *, points: int, seconds: float, watch: Watch | None = None
+) -> Iterator[CurvePoint]:
+    """Yield the best worth within rising values of one limit, up to where more of it gives nothing.
+
+    Each is found in its share of so many seconds; the other limits of the question hold as well.
+    """
+    others = [limit for limit in asked.limits if limit.name != against.name]
+    ends, instance = perf_counter() + seconds, asked.search.instance
+    widest = against._replace(most=sum(count or 0.0 for count in against.counts.values()))
+    full = asked.search.best(asked.within(*others, widest), seconds=seconds / (points + 1), watch=watch)
+    bounded = asked.within(widest).limits[0]
+    top = bounded.of(full.carried)
+    values = [top * number / points for number in range(1, points)]
+    if against.name == "units":
+        values = [float(number) for number in range(1, round(top))]
+    before: int | None = None
+    for number, value in enumerate(values):
+        within = asked.within(*others, against._replace(most=value))
+        if not within.fits(asked.must):
+            continue
+        share = (ends - perf_counter()) / (len(values) - number)
+        found = asked.search.best(within, seconds=share, start=before, watch=watch)
+        before = found.carried
+        yield _point(instance.named(found.carried), bounded.of(found.carried), value, found)
+    yield _point(instance.named(full.carried), top, top, full)
+
+
+def _point(units: tuple[str, ...], used: float, most: float, found: Choice) -> CurvePoint:
+    return CurvePoint(most, used, found.worth, found.bound, found.proved, units)
