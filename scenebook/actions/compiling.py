@@ -1,5 +1,6 @@
 """Compile a gig of a library: read what the gig needs, and nothing else, then work out its cues."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -8,18 +9,22 @@ from scenebook.cueing.cues import CueList
 from scenebook.errors import UnknownNameError
 from scenebook.model import Library
 from scenebook.model.base import place_text
-from scenebook.storage import open_library
+from scenebook.storage import Box, open_library
 
 __all__ = ["GigSlice", "compiled", "compiled_slice", "gig_slice"]
 
 
 class GigSlice(NamedTuple):
-    """What a gig needs of a library, the full names of the gig and the rig, and the library's revision."""
+    """What a gig needs of a library, the full names of the gig and the rig, and the library's revision.
+
+    `boxes` is what the player noted that copies of the rig's units hold.
+    """
 
     library: Library
     gig: str
     rig: str
     revision: int
+    boxes: tuple[Box, ...] = ()
 
 
 def gig_slice(path: Path, gig: str, rig: str | None = None) -> GigSlice:
@@ -40,7 +45,8 @@ def gig_slice(path: Path, gig: str, rig: str | None = None) -> GigSlice:
                 accepted=", ".join(store.names("rig")) or "none yet",
                 remedy="Name one with --rig",
             )
-        return GigSlice(library, name, carrier, store.revision)
+        boxes = tuple(box for box in store.boxes() if box.unit in library.units)
+        return GigSlice(library, name, carrier, store.revision, boxes)
 
 
 def compiled(path: Path, gig: str, rig: str | None = None, *, full: bool = False) -> CueList:
@@ -53,9 +59,14 @@ def compiled(path: Path, gig: str, rig: str | None = None, *, full: bool = False
 
 
 def compiled_slice(part: GigSlice, *, full: bool = False) -> CueList:
-    """Return the cues of a gig that has been read.
+    """Return the cues of a gig that has been read; its warnings tell where the library is newer than a box.
 
     Raises:
         SceneError: a scene cannot be reached on the rig.
     """
-    return compile_gig(part.library, part.gig, part.rig, full=full)
+    cues = compile_gig(part.library, part.gig, part.rig, full=full)
+    if not part.boxes:
+        return cues
+    from scenebook.actions.boxes import box_warnings  # late: few note what their boxes hold
+
+    return replace(cues, warnings=(*cues.warnings, *box_warnings(part.library.units, cues, part.boxes)))

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
-from scenebook.cli.plain import print_json
+from scenebook.cli.plain import counted, print_json, print_lines
 from scenebook.cli.sheet import Paper
+from scenebook.errors import BadValueError
 
 if TYPE_CHECKING:
     from scenebook.planning.packing_list import PackingList
@@ -35,6 +36,13 @@ def program_command(
     out: Out = None,
     paper: Page = Paper.a4,
     font: Fonts = None,
+    written: Annotated[
+        bool, typer.Option("--written", help="Note that the boxes now hold what the sheet says.")
+    ] = False,
+    unit: Annotated[str | None, typer.Option("--unit", help="With --written: only this unit.")] = None,
+    copy: Annotated[
+        str | None, typer.Option("--copy", metavar="NAME", help="With --written: which copy of the unit, by your name.")
+    ] = None,
     json: AsJson = False,
     library: LibraryPath = None,
 ) -> None:
@@ -44,15 +52,27 @@ def program_command(
     Where a recall would be heard, the sound becomes a variant, if the unit has variants. The same sound may stand in
     several slots; only where slots run out songs share them. Presets that the library describes stay where they are.
 
+    With --written the library keeps what each copy of a unit holds, and compile warns where it says otherwise since.
+
     Example: scenebook rig program "hall board" --gig "Pell Quay" -o hall-board.pdf
     """
     from scenebook.actions.planning_sheets import program_rig
 
     _check_out(out)
+    _check_written(written, unit, copy)
     found = program_rig(library_at(library), rig, tuple(gig or ()), paper=paper.value)
     if json:
         print_json(_program_json(found.plan.rig, found.plan.gigs, found.plan.units, found.revision))
-    _give(found.pages, out, tuple(font or ()), quiet=json)
+    if out is not None or not written:
+        _give(found.pages, out, tuple(font or ()), quiet=json)
+    if written:
+        from scenebook.actions.boxes import FIRST_COPY, note_written
+
+        noted = note_written(library_at(library), found, unit, FIRST_COPY if copy is None else copy)
+        lines = [f"{name}: {counted(slots, 'slot')}" for name, slots in noted.slots.items()]
+        said = [f"Noted at revision {noted.revision} that copy {noted.copy!r} holds what the sheet says:", *lines]
+        if not json:
+            print_lines(said)
 
 
 @app.command("pack")
@@ -78,6 +98,11 @@ def pack_command(
     if json:
         print_json(_pack_json(found.packed, found.revision))
     _give(found.pages, out, tuple(font or ()), quiet=json)
+
+
+def _check_written(written: bool, unit: str | None, copy: str | None) -> None:
+    if not written and (unit is not None or copy is not None):
+        raise BadValueError("--unit and --copy say which box was written", remedy="Give --written as well")
 
 
 def _check_out(out: Path | None) -> None:

@@ -1,0 +1,117 @@
+"""A box is written once, then the library goes on: compile tells where the two differ."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.support.checkout import ROOT
+from tests.support.terminal import contents, typed
+
+GIG, DELAY = "Pell Quay hall", "delay, tape voiced"
+
+
+def warnings() -> list[str]:
+    printed = typed("compile", GIG, "--json")
+    assert printed.code == 0
+    found: list[str] = json.loads(printed.out)["warnings"]
+    return [warning for warning in found if "copy '" in warning]
+
+
+def change_a_preset(tmp_path: Path) -> None:
+    """Give the tape delay's preset 7 another feedback."""
+    source = (ROOT / "demo_library/units/delay-tape-voiced.yaml").read_text(encoding="utf-8")
+    folder = tmp_path / "changed"
+    (folder / "units").mkdir(parents=True)
+    (folder / "units/delay-tape-voiced.yaml").write_text(source.replace("feedback: 65 %", "feedback: 50 %"))
+    assert typed("library", "import", str(folder)).code == 0
+
+
+def test_nothing_noted_is_nothing_warned_of(demo: Path) -> None:
+    """Who keeps no notes of boxes is not told so at every gig."""
+    assert warnings() == []
+
+
+def test_written_boxes_hold_what_the_gig_recalls(demo: Path) -> None:
+    """Every slot of the sheet is noted, for each unit."""
+    printed = typed("rig", "program", "hall board", "--written")
+
+    assert printed == (
+        0,
+        "Noted at revision 1 that copy 'first' holds what the sheet says:\n"
+        "multi-effects, large: 36 slots\n"
+        "delay, tape voiced: 32 slots\n"
+        "reverb, large hall: 55 slots\n",
+        "",
+    )
+    assert warnings() == []
+
+
+def test_where_the_library_is_newer_than_a_box_compile_says_which_and_since_when(demo: Path, tmp_path: Path) -> None:
+    """The copy that is written again is quiet; the spare on the shelf is not."""
+    for copy in ("first", "the spare"):
+        assert typed("rig", "program", "hall", "--written", "--unit", "delay", "--copy", copy).code == 0
+    change_a_preset(tmp_path)
+
+    both = warnings()
+    typed("rig", "program", "hall", "--written", "--unit", "delay")
+    (spare,) = warnings()
+
+    assert len(both) == 2
+    assert spare.startswith("delay, tape voiced, copy 'the spare': the library is newer than the box: 7 long wash was")
+    assert "at revision 1, and is another now; store it again, then rig program --written" in spare
+
+
+def test_a_preset_that_a_box_was_never_noted_to_hold_is_told(demo: Path, tmp_path: Path) -> None:
+    """A preset made after the box was written is not in it."""
+    source = (ROOT / "demo_library/units/delay-tape-voiced.yaml").read_text(encoding="utf-8")
+    folder = tmp_path / "fewer"
+    (folder / "units").mkdir(parents=True)
+    typed("rig", "program", "hall", "--written", "--unit", "delay")
+    moved = source.replace("slot: 7", "slot: 99").replace("count: 100", "count: 120")
+    (folder / "units/delay-tape-voiced.yaml").write_text(moved)
+    assert typed("library", "import", str(folder)).code == 0
+
+    assert [each for each in warnings() if "nobody noted that it holds 99 long wash" in each] != []
+
+
+def test_a_sheet_may_be_written_to_paper_and_to_boxes_at_once(demo: Path, tmp_path: Path) -> None:
+    """The sheet that was ticked off is kept."""
+    out = tmp_path / "sheet.pdf"
+
+    printed = typed("rig", "program", "hall", "--written", "-o", str(out))
+
+    assert printed.code == 0
+    assert printed.out.startswith(f"Wrote {out}\nNoted at revision 1 ")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["hall", "--unit", "delay"], "--unit and --copy say which box was written. Give --written as well."),
+        (["hall", "--copy", "spare"], "--unit and --copy say which box was written. Give --written as well."),
+        (["hall", "--written", "--unit", "fuzz"], "what rig 'hall board' stores: no unit is called 'fuzz'"),
+        (["hall", "--written", "--copy", " "], "' ' cannot be the name of a copy; accepted: 1 to 80 characters."),
+        (["hall", "--written", "--copy", "x" * 81], "cannot be the name of a copy"),
+    ],
+)
+def test_a_box_that_cannot_be_noted_is_one_sentence(arguments: list[str], says: str, demo: Path) -> None:
+    """Exit code 2, nothing changed."""
+    before = contents(demo)
+
+    printed = typed("rig", "program", *arguments)
+
+    assert printed.code == 2
+    assert says in printed.err
+    assert contents(demo) == before
+
+
+def test_a_rig_with_nothing_to_store_has_no_box_to_note(empty: Path) -> None:
+    """The error says so, rather than that nothing was noted of nothing."""
+    typed("unit", "add", "fuzz")
+    typed("rig", "add", "board", "fuzz")
+
+    printed = typed("rig", "program", "board", "--written")
+
+    assert printed.code == 2
+    assert "the rig has no unit with presets to store" in printed.err
