@@ -164,7 +164,14 @@ class _Packing:
         self._proved = self._proved and status == self._cp.OPTIMAL
         self.model.add(goal <= round(solver.objective_value))
         self._values = {pair: solver.boolean_value(on) for pair, on in self.on.items()}
+        self._begin_here(solver)
         self._more = solver.boolean_value(self.more_watts)
+
+    def _begin_here(self, solver: Any) -> None:
+        """Let the next goal begin at what has been found, so that there is always an answer."""
+        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        for each in (*self.on.values(), *self.used, self.more_watts):
+            self.model.add_hint(each, solver.value(each))
 
 
 def _twins(outlets: Sequence[Outlet]) -> list[tuple[int, int]]:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from scenebook.model import Outlet, Practice, Unit
 from scenebook.model.objects import Supply, volts_range
 
-__all__ = ["HARD", "Bar", "Draw", "bars", "draw_of", "needed_ma", "overlap", "unknowns", "watts"]
+__all__ = ["HARD", "Bar", "Draw", "bars", "draw_of", "needed_ma", "outlet_unknowns", "overlap", "unknowns", "watts"]
 
 
 class Bar(StrEnum):
@@ -57,11 +57,18 @@ def unknowns(unit: Unit) -> tuple[str, ...]:
     supply = unit.supply
     if supply is None:
         return ("supply",)
-    if supply.none or supply.own:
-        return ()
-    polar = supply.current == "DC" and supply.polarity is None and not _is_usb(supply.plug)
-    said = {"volts": volts_range(supply.volts) is None, "mA": supply.ma is None, "polarity": polar}
-    return tuple(what for what, lacks in said.items() if lacks)
+    return () if supply.none or supply.own else _blanks(supply)
+
+
+def outlet_unknowns(outlet: Outlet) -> tuple[str, ...]:
+    """Return what is not known of what an outlet gives; one of which anything is not known feeds nothing."""
+    return _blanks(outlet)
+
+
+def _blanks(said: Supply | Outlet) -> tuple[str, ...]:
+    polar = said.current == "DC" and said.polarity is None and not _is_usb(said.plug)
+    blanks = {"volts": volts_range(said.volts) is None, "mA": said.ma is None, "polarity": polar}
+    return tuple(what for what, lacks in blanks.items() if lacks)
 
 
 def draw_of(name: str, unit: Unit, practice: Practice) -> Draw:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from scenebook.model import Library, Outlet, Practice, Unit
 from scenebook.planning.feeding import Feeding, Remedies, fed
-from scenebook.planning.outlets import Bar, Draw, bars, draw_of, needed_ma, overlap, unknowns, watts
+from scenebook.planning.outlets import Bar, Draw, bars, draw_of, needed_ma, outlet_unknowns, overlap, unknowns, watts
 
 __all__ = ["CAUTIONS", "Change", "ChangeKind", "Load", "Power", "Unfed", "power", "power_of"]
 
@@ -75,7 +75,7 @@ class Unfed(NamedTuple):
 
 @dataclass(frozen=True)
 class Power:
-    """How a supply feeds units. `loads` has every outlet whose limit is known, used or not.
+    """How a supply feeds units. `loads` has every outlet of which all is known, used or not.
 
     `unknown` names what is not known, of units and of outlets: they are in no sum. `own` bring their own mains supply,
     `without` take none. `changes` is the least that would feed every unit, and `changed` the loads then.
@@ -129,16 +129,16 @@ def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: 
     known = {each: unit for each, unit in units.items() if not unknowns(unit)}
     needs = {each: unit.supply for each, unit in known.items() if unit.supply}
     draws = [draw_of(n, known[n], practice) for n, each in needs.items() if not (each.none or each.own)]
-    outlets = [outlet for outlet in source.outlets if outlet.ma is not None]
+    outlets = [outlet for outlet in source.outlets if not outlet_unknowns(outlet)]
     feeding = fed(draws, outlets, practice.headroom, source.outlets_w)
     unfed = tuple(_unfed(draw, outlets, practice) for draw, at in zip(draws, feeding.at, strict=True) if at is None)
-    limitless = [(f"outlet {outlet.name}", ("mA",)) for outlet in source.outlets if outlet.ma is None]
+    blank = [(f"outlet {each.name}", lacks) for each in source.outlets if (lacks := outlet_unknowns(each))]
     plan = Power(
         supply=name,
         draws=tuple(draws),
         loads=_loads(draws, outlets, feeding, practice),
         unfed=unfed,
-        unknown=(*((each, unknowns(unit)) for each, unit in units.items() if each not in known), *limitless),
+        unknown=(*((each, unknowns(unit)) for each, unit in units.items() if each not in known), *blank),
         own=tuple(each for each, supply in needs.items() if supply.own),
         without=tuple(each for each, supply in needs.items() if supply.none),
         headroom=practice.headroom,

@@ -94,6 +94,12 @@ class _Loops:
         self.of = library.rigs[rig]
         self.switches = [name for name, each in library.units[holder].switches.items() if not each.momentary]
         self.switches = [name for name in self.switches if name != MAIN or name in self.of.loops[holder]]
+        if not self.switches:
+            raise BadValueError(
+                f"{holder!r} has no switch for a loop",
+                where=place_text("rig", rig),
+                remedy="Describe its switches first",
+            )
         self.today = dict(self.of.loops[holder])
         self.left_out: list[tuple[str, str]] = []
         self._gigs = chosen_gigs(library, gigs)

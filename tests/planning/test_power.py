@@ -107,7 +107,7 @@ def test_what_is_not_known_is_named_and_in_no_sum() -> None:
     """Unknown draw is unknown, not zero."""
     units = {"bare": Unit(), "silent": taking(None), "odd": taking(volts="see plate"), "bent": taking(polarity=None)}
 
-    found = plan(units, outlet("1"), outlet("2", None))
+    found = plan(units, outlet("1"), outlet("2", None), outlet("3", polarity=None))
 
     assert found.unknown == (
         ("bare", ("supply",)),
@@ -115,6 +115,7 @@ def test_what_is_not_known_is_named_and_in_no_sum() -> None:
         ("odd", ("volts",)),
         ("bent", ("polarity",)),
         ("outlet 2", ("mA",)),
+        ("outlet 3", ("polarity",)),
     )
     assert (found.ma, found.unfed, found.feeds_all) == (0, (), False)
 
