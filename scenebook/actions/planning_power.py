@@ -5,17 +5,18 @@ from typing import NamedTuple
 
 from scenebook.errors import BadValueError
 from scenebook.model.base import listed, place_text
-from scenebook.planning.power import Power, power
+from scenebook.planning.power import Power, other_supplies, power
 from scenebook.storage import open_library
 
 __all__ = ["RigPower", "rig_power"]
 
 
 class RigPower(NamedTuple):
-    """How a supply feeds a rig, with the rig's full name."""
+    """How a supply feeds a rig, with the rig's full name, and where it does not, supplies of the library that would."""
 
     rig: str
     power: Power
+    others: tuple[str, ...] = ()
 
 
 def rig_power(path: Path, rig: str, supply: str | None = None) -> RigPower:
@@ -39,4 +40,5 @@ def rig_power(path: Path, rig: str, supply: str | None = None) -> RigPower:
             accepted=listed(supplies) or "a unit with outlets",
             remedy="" if supplies else "Describe a supply with its outlets as a unit, and import it",
         )
-    return RigPower(name, power(library, name, source))
+    found = power(library, name, source)
+    return RigPower(name, found, () if found.feeds_all else other_supplies(library, name, found.supply))

@@ -1,6 +1,6 @@
 """How it is said which outlet feeds which unit."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from scenebook.cli.plain import columns
 from scenebook.model import Outlet
@@ -17,7 +17,7 @@ _LEADS = {
 }
 
 
-def power_lines(rig: str, plan: Power) -> Iterator[str]:
+def power_lines(rig: str, plan: Power, others: Sequence[str] = ()) -> Iterator[str]:
     """Yield all that `rig power` says, the cautions last."""
     yield f"{rig} on {plan.supply}: {_verdict(plan)}" if plan.supply else f"{rig}: it names no supply."
     draws = {draw.unit: draw for draw in plan.draws}
@@ -31,6 +31,7 @@ def power_lines(rig: str, plan: Power) -> Iterator[str]:
         yield from columns(((name, ", ".join(what)) for name, what in plan.unknown), indent=2)
     yield from _why(plan.unfed) if plan.loads else []
     yield from _changes(plan, draws)
+    yield from [f"Or another supply of the library, which feeds them all: {'; '.join(others)}"] if others else []
     if not plan.proved:
         yield "Found in the time given to it, but not proved the best."
     yield (

@@ -39,7 +39,7 @@ def power_command(
     if json:
         print_json(_json(found))
     else:
-        print_lines(power_lines(found.rig, found.power))
+        print_lines(power_lines(found.rig, found.power, found.others))
 
 
 def _json(found: "RigPower") -> dict[str, Any]:
@@ -72,6 +72,7 @@ def _json(found: "RigPower") -> dict[str, Any]:
             }
             for each in plan.changes
         ],
+        "other_supplies": list(found.others),
         "with_changes": [_load_json(load) for load in plan.changed],
         "cautions": list(CAUTIONS),
     }

@@ -13,7 +13,7 @@ from scenebook.model import Library, Outlet, Practice, Unit
 from scenebook.planning.feeding import Feeding, Remedies, fed
 from scenebook.planning.outlets import Bar, Draw, bars, draw_of, needed_ma, outlet_unknowns, overlap, unknowns, watts
 
-__all__ = ["CAUTIONS", "Change", "ChangeKind", "Load", "Power", "Unfed", "power", "power_of"]
+__all__ = ["CAUTIONS", "Change", "ChangeKind", "Load", "Power", "Unfed", "other_supplies", "power", "power_of"]
 
 CAUTIONS = (
     "The plate on each unit decides, not this plan: compare voltage, AC or DC, polarity and mA before plugging in.",
@@ -119,6 +119,13 @@ def power(library: Library, rig: str, supply: str | None = None) -> Power:
     units = {each: library.units[each] for each in library.rigs[rig].carried if each != name}
     source = library.units[name] if name else Unit()
     return power_of(units, source, library.settings.practice, name=name)
+
+
+def other_supplies(library: Library, rig: str, than: str | None = None) -> tuple[str, ...]:
+    """Return the supplies of the library that would feed every unit of a rig, the lightest first."""
+    sources = [name for name, unit in library.units.items() if unit.outlets and name != than]
+    able = [name for name in sources if power(library, rig, name).feeds_all]
+    return tuple(sorted(able, key=lambda name: library.units[name].weight_g or float("inf")))
 
 
 def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: str | None = None) -> Power:

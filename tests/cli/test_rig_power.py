@@ -36,6 +36,14 @@ def test_power_says_why_not_and_the_least_change(demo: Path) -> None:
     assert CAUTIONS[0] in out
 
 
+def test_power_names_another_supply_that_would_do(demo: Path) -> None:
+    """A bigger supply may lie on the shelf."""
+    printed = typed("rig", "power", "hall", "--supply", "supply, five").out
+
+    assert printed.startswith("hall board on supply, five outlets: 7 fed, 3 not.\n")
+    assert "Or another supply of the library, which feeds them all: supply, ten outlets\n" in printed
+
+
 def test_power_without_a_supply_says_what_one_must_give(demo: Path) -> None:
     """The wall names none."""
     out = typed("rig", "power", "studio").out
