@@ -12,9 +12,11 @@ from typing import NamedTuple
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import CueList
 from scenebook.model import Gig, Library, Rig, Unit
+from scenebook.model.objects import volts_range
 from scenebook.planning.leads import links
 from scenebook.planning.lifting import CASE, Lift, lifting_index, recommended_weight
 from scenebook.planning.losses import Loss, Losses, LossKind
+from scenebook.planning.outlets import Draw, watts
 from scenebook.planning.power import Power, power
 
 __all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
@@ -74,7 +76,7 @@ class Dies(NamedTuple):
 class StageNeeds(NamedTuple):
     """What a stage manager asks: mains leads with who needs them, lines with where from, the least floor in m².
 
-    `no_size` names the units whose outline is not known, `watts` what the outlets give together (plates decide).
+    `no_size` names the units whose outline is not known, `watts` what is known to be taken from outlets.
     """
 
     drops: tuple[str, ...]
@@ -246,7 +248,7 @@ def _stage(library: Library, rig: Rig, fed: Power, *, fixed: bool) -> StageNeeds
     floor = sum((size.width + 2 * practice.plug_mm) * size.depth for size in sizes) / 1e6
     return StageNeeds(
         drops=(*supply, *own),
-        watts=fed.watts,
+        watts=fed.watts if fed.loads else sum(map(_least_watts, fed.draws)),
         no_current=tuple(name for name, _ in fed.unknown),
         lines=tuple(_line(name, library.units[name]) for name in _last(rig)),
         floor_m2=floor,
@@ -254,6 +256,12 @@ def _stage(library: Library, rig: Rig, fed: Power, *, fixed: bool) -> StageNeeds
         set_up_s=practice.board_set_up_s if fixed else practice.loose_set_up_s,
         strike_s=practice.board_strike_s if fixed else practice.loose_strike_s,
     )
+
+
+def _least_watts(draw: Draw) -> float:
+    """Return the W that a unit takes at the lowest voltage that its plate names; 0 where that is not understood."""
+    volts = volts_range(draw.supply.volts)
+    return watts(volts[0], draw.ma) if volts else 0.0
 
 
 def _line(name: str, unit: Unit) -> tuple[str, int | None, bool]:

@@ -312,10 +312,13 @@ class _Programmer:
 
 
 def _several(hosts: Mapping[Sound, Sound], runs: Sequence[Run]) -> set[str]:
-    """Return the scenes that have different sounds at different gigs."""
-    first: dict[str, Sound] = {}
-    parts = [(part.scene, hosts[part.sound]) for run in runs for part in run.parts if part.sound is not None]
-    return {scene for scene, sound in parts if first.setdefault(scene, sound) != sound}
+    """Return the scenes that sound otherwise at one gig than at another."""
+    sounds: dict[str, dict[str, set[Sound]]] = {}
+    for run in runs:
+        for part in run.parts:
+            if part.sound is not None:
+                sounds.setdefault(part.scene, {}).setdefault(run.gig, set()).add(hosts[part.sound])
+    return {scene for scene, at in sounds.items() if any(own != next(iter(at.values())) for own in at.values())}
 
 
 def _alike(songs: Sequence[_Song]) -> list[_Song]:

@@ -142,7 +142,7 @@ def _dying(packed: PackingList) -> Page:
 
 def _dead(each: Dies) -> tuple[str, str, str, str]:
     loss = each.loss
-    name = loss.name if loss.kind is LossKind.UNIT else f"{loss.kind}: {loss.name}"
+    name = loss.name if loss.kind is LossKind.UNIT else f"{loss.kind}: {loss.name or 'not noted'}"
     joins = "; ".join(join_words(join) for join in loss.joins) or "none: nothing goes through it"
     deaf = f". Until then deaf: {', '.join(loss.deaf)}" if loss.deaf else ""
     return name, joins + deaf, "; ".join(_shortest(each.stand_ins)) or "nothing", lost_words(loss.scenes)
@@ -177,9 +177,7 @@ def lost_words(scenes: tuple[Changed, ...]) -> str:
 def _stage(packed: PackingList) -> Page:
     needs = packed.stage
     drops = "; ".join(needs.drops) or "none"
-    watts = (
-        f"The units take about {needs.watts:.0f} W from their outlets" if needs.watts else "What they take is not noted"
-    )
+    watts = f"at least {needs.watts:.0f} W from the supply's outlets" if needs.watts else "not noted"
     unknown = f"; not noted: {', '.join(needs.no_current)}" if needs.no_current else ""
     more = f", and unknown: {', '.join(packed.unknown)}" if packed.unknown else ""
     size = f"at least {needs.floor_m2:.2f} m², the outlines of the units with plugs at both sides"

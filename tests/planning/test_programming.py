@@ -306,3 +306,14 @@ def test_the_demo_rigs_store_what_the_compiled_cues_ask_for(name: str) -> None:
                 for member, text in words.get((cue.song, cue.scene), {}).items():
                     if state.sounds and state.values.get(member) in ("on", "off"):
                         assert state.values[member] == text, (gig_name, each.unit, cue.song, cue.scene, member)
+
+
+def test_a_scene_with_two_sounds_at_every_gig_names_no_gig() -> None:
+    """What it leaves depends on what came before, and that is the same each evening."""
+    scenes = {"bare": on(), "thick": on("drive"), "left": {MULTI: {**on("reverb")[MULTI], "drive": "leave"}}}
+    of = library({MULTI: multi()}, rig(MULTI, units=ON_PORT), song(scenes, "bare", "left", "thick", "left"))
+    of = of.model_copy(update={"gigs": {GIG: of.gigs[GIG], "again": of.gigs[GIG]}})
+
+    uses = [use for slot in planned(of).slots for use in slot.uses if use.scene == "left"]
+
+    assert uses == [Use("song", "left"), Use("song", "left")]
