@@ -180,6 +180,7 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
                 "join": [
                     {"lines": join.lines.value, "from": join.before, "to": join.after} for join in each.loss.joins
                 ],
+                "loop_off": each.loop or None,
                 "played_by": list(each.stand_ins),
                 "lost": round(each.loss.lost, 3),
                 "scenes": [scene._asdict() for scene in each.loss.scenes],

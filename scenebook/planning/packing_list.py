@@ -67,10 +67,14 @@ class Step(NamedTuple):
 
 
 class Dies(NamedTuple):
-    """What to do when a unit dies: what it costs, and who plays its part as far as somebody does."""
+    """What to do when a unit dies: what it costs, and who plays its part as far as somebody does.
+
+    `loop` is the switcher's loop in which it is alone: left off, no lead has to be joined.
+    """
 
     loss: Loss
     stand_ins: tuple[str, ...]
+    loop: str = ""
 
 
 class StageNeeds(NamedTuple):
@@ -279,7 +283,13 @@ def _last(rig: Rig) -> tuple[str, ...]:
 
 def _dies(library: Library, rig: str, gigs: Sequence[str] | None) -> tuple[Dies, ...]:
     losses = [loss for loss in Losses(library, rig, gigs).single() if loss.kind is not LossKind.LEAD]
-    return tuple(Dies(loss, _played_by(library.rigs[rig], loss)) for loss in losses)
+    of_rig = library.rigs[rig]
+    return tuple(Dies(loss, _played_by(of_rig, loss), _own_loop(of_rig, loss.name)) for loss in losses)
+
+
+def _own_loop(rig: Rig, unit: str) -> str:
+    loops = [(holder, switch, inside) for holder, own in rig.loops.items() for switch, inside in own.items()]
+    return next((f"{switch} of {holder}" for holder, switch, inside in loops if inside == (unit,)), "")
 
 
 def _played_by(rig: Rig, loss: Loss) -> tuple[str, ...]:

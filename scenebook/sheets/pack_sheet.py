@@ -91,13 +91,13 @@ def _setting_up(packed: PackingList, set_up: SetUp) -> Page:
     ready = packed.steps[-1].at_s + packed.steps[-1].takes_s
     usual = "a fixed board" if packed.is_fixed else "loose units"
     closing = f"Ready after {clock(ready)} (times: common practice for {usual}; yours go into the library's settings)."
-    awake = ", ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots"
+    awake = "; ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots"
     blocks: list[Words | Grid | Boxed] = [
         Grid("Steps", ("", "at", "takes", "what"), rows, (0.4, 0.8, 0.9, 9), closing=closing),
         Words(awake, "Awake after power:"),
     ]
     if packed.boot_unknown:
-        blocks.append(Words(", ".join(packed.boot_unknown), "▲ Boot time unknown, look before you play:"))
+        blocks.append(Words("; ".join(packed.boot_unknown), "▲ Boot time unknown, look before you play:"))
     blocks.append(Words(set_up.chain, "Chain:"))
     blocks += [Words(set_up.leads, "MIDI leads:")] if set_up.leads else []
     blocks += [Words(note) for note in set_up.notes]
@@ -115,15 +115,15 @@ def _outlets(packed: PackingList) -> Grid | None:
     """Return which unit hangs on which outlet, if the rig's supply says what its outlets give."""
     fed = packed.power
     rows = [
-        (load.outlet.name, f"{load.outlet.volts} V {load.outlet.current}", ", ".join(load.units) or "free",
+        (load.outlet.name, f"{load.outlet.volts} V {load.outlet.current}", "; ".join(load.units) or "free",
          f"{load.ma:g} of {load.outlet.ma:g}")
         for load in fed.loads
     ]  # fmt: skip
     if not rows:
         return None
-    unfed = f"Not fed: {', '.join(each.unit for each in fed.unfed)}. " if fed.unfed else ""
-    own = f"By their own supply: {', '.join(fed.own)}. " if fed.own else ""
-    unknown = f"Not noted: {', '.join(name for name, _ in fed.unknown)}." if fed.unknown else ""
+    unfed = f"Not fed: {'; '.join(each.unit for each in fed.unfed)}. " if fed.unfed else ""
+    own = f"By their own supply: {'; '.join(fed.own)}. " if fed.own else ""
+    unknown = f"Not noted: {'; '.join(name for name, _ in fed.unknown)}." if fed.unknown else ""
     title = f"Outlets of {fed.supply} (the plates decide)"
     columns = ("outlet", "gives", "feeds", "mA")
     return Grid(title, columns, tuple(rows), (0.8, 1.4, 5, 1.4), closing=f"{unfed}{own}{unknown}".strip())
@@ -144,7 +144,8 @@ def _dead(each: Dies) -> tuple[str, str, str, str]:
     loss = each.loss
     name = loss.name if loss.kind is LossKind.UNIT else f"{loss.kind}: {loss.name or 'not noted'}"
     joins = "; ".join(join_words(join) for join in loss.joins) or "none: nothing goes through it"
-    deaf = f". Until then deaf: {', '.join(loss.deaf)}" if loss.deaf else ""
+    joins = f"none: leave {each.loop} off; or {joins}" if each.loop else joins
+    deaf = f". Until then deaf: {'; '.join(loss.deaf)}" if loss.deaf else ""
     return name, joins + deaf, "; ".join(_shortest(each.stand_ins)) or "nothing", lost_words(loss.scenes)
 
 
@@ -178,10 +179,10 @@ def _stage(packed: PackingList) -> Page:
     needs = packed.stage
     drops = "; ".join(needs.drops) or "none"
     watts = f"at least {needs.watts:.0f} W from the supply's outlets" if needs.watts else "not noted"
-    unknown = f"; not noted: {', '.join(needs.no_current)}" if needs.no_current else ""
-    more = f", and unknown: {', '.join(packed.unknown)}" if packed.unknown else ""
+    unknown = f"; not noted: {'; '.join(needs.no_current)}" if needs.no_current else ""
+    more = f", and unknown: {'; '.join(packed.unknown)}" if packed.unknown else ""
     size = f"at least {needs.floor_m2:.2f} m², the outlines of the units with plugs at both sides"
-    size += f"; not noted: {', '.join(needs.no_size)}" if needs.no_size else ""
+    size += f"; not noted: {'; '.join(needs.no_size)}" if needs.no_size else ""
     rows = (
         ("power drops", f"{len(needs.drops)}: {drops}; one more for an amplifier, if one comes"),
         ("what it takes", f"{watts}{unknown}. The plates decide."),

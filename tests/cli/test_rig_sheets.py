@@ -55,6 +55,8 @@ def test_pack_speaks_json(demo: Path) -> None:
     assert found["lift"]["lifting_index"] == pytest.approx(found["known_g"] / found["lift"]["recommended_g"], abs=0.001)
     assert {each["what"]: each["each_g"] for each in found["items"]}["mains supply of ring modulator"] is None
     dies = {each["name"]: each for each in found["if_it_dies"]}
+    assert dies["octave down"]["loop_off"] == "loop 1 of loop switcher"
+    assert dies["drive, soft"]["loop_off"] is None  # it shares its loop
     assert dies["octave down"]["join"] == [{"lines": "signal", "from": "volume pedal", "to": "fuzz, silicon"}]
 
 
