@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from scenebook.model import MAIN, Control, Scene, StandIn, Unit
-from scenebook.model.values import carried_over
+from scenebook.model import MAIN, Scene, StandIn, Unit
+from scenebook.model.units import value_over
 from scenebook.states.stage import Stage, replaced_setting
 
 __all__ = ["Met", "Need", "meet"]
@@ -105,7 +105,7 @@ def _needs(missing: Mapping[str, Mapping[str, str]], stage: Stage) -> Iterator[N
     for name, setting in missing.items():
         unit: Unit | None = stage.units.get(name)
         for member, text in setting.items():
-            if member == PRESET or (text == "on" and (unit is None or member in unit.switches)):
+            if member == PRESET or (text == "on" and (unit is None or member in unit.members)):
                 yield Need(name, member, order)
                 order += 1
 
@@ -188,22 +188,14 @@ def _apply(
     else:
         says[PRESET] = stand_in.preset or ""
     taken = []
+    missing, by = stage.units[stand_in.part].controls, stage.units[stand_in.by].controls
     for control, other in stand_in.controls.items():
-        if control in setting and other not in says:
-            missing, by = stage.units[stand_in.part].controls[control], stage.units[stand_in.by].controls[other]
-            text = _carried_text(setting[control], missing, by)
+        if control in setting and control in missing and other in by and other not in says:
+            text = value_over(setting[control], missing[control], by[other])
             if text is not None:
                 says[other] = text
                 taken.append(control)
     return taken
-
-
-def _carried_text(text: str, missing: Control, by: Control) -> str | None:
-    if text == "leave":
-        return text
-    if by.choices and text.casefold() not in [choice.casefold() for choice in by.choices]:
-        return None
-    return carried_over(text, missing.scale, by.scale)
 
 
 def _not_carried(

@@ -197,14 +197,19 @@ class Standings:
         gone = [text for text in scene.triggers if not self._is_here(text)]
         if not gone:
             return met
-        colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
+        colours = tuple(t for t in gone if t in scene.colours or t.rpartition(".")[0] in scene.colours)
         lacks = tuple(text for text in gone if text not in colours)
         return met._replace(lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
 
     def _is_here(self, trigger: str) -> bool:
-        unit, _, name = trigger.partition(".")
+        unit, name = self._meant(trigger)
         return unit in self._index and name in self.stage.by_name[unit].unit.triggers
 
     def _trigger(self, text: str) -> tuple[int, str]:
-        unit, _, name = text.partition(".")
+        unit, name = self._meant(text)
         return self._index[unit], name
+
+    def _meant(self, trigger: str) -> tuple[str, str]:
+        """Return the unit, as it is played tonight, and the trigger; a unit's name may have points in it."""
+        unit, _, name = trigger.rpartition(".")
+        return self.stage.played_by.get(unit, unit), name
