@@ -49,7 +49,7 @@ def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterato
 def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
     """Yield a warning for each unit with presets that scenes name and of which nothing says what they store.
 
-    Such a preset is taken to leave the unit's members as they were, which the unit itself will hardly do.
+    What such a preset does to the unit's members is not known here, though the unit itself will hardly leave them alone.
     """
     named: dict[str, dict[str, None]] = {}
     for state in {id(state): state for cue in cues for state in cue.states}.values():
@@ -60,7 +60,7 @@ def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
         told = {preset.slot for preset in unit.presets if preset.stores or preset.rest}
         blank = [label for label in labels if label not in told]
         if blank and len(unit.members) > (MAIN in unit.members):
-            yield f"{name!r}: nothing says what preset {', '.join(blank)} stores, so it is taken to change no member"
+            yield f"{name!r}: nothing says what preset {', '.join(blank)} stores; describe it, or its sound is a guess"
 
 
 def _hearers(carried: Iterable[Carried], port: str, channel: int | None, *, but: str) -> Iterator[Carried]:
