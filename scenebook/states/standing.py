@@ -188,7 +188,7 @@ class Standings:
         return tuple(said)
 
     def _why_unheard(self, index: int, setting: Mapping[str, str]) -> str:
-        """Say why a unit that the scene turns on, recalls or sets is not heard; nothing where that is as it should be."""
+        """Say why a unit that the scene turns on, recalls or sets is not heard; nothing where that is meant."""
         carried, loop = self.stage.carried[index], self.stage.carried[index].loop
         if setting.get(MAIN) == "on":
             return f"is on but not heard: {loop.switch!r} of {loop.holder!r} is off" if loop else ""
