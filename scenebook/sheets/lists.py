@@ -91,7 +91,7 @@ def plain_cues(cue_list: CueList) -> str:
     lines = [f"{cue_list.gig}, {cue_list.rig}, {kind} list: {len(cue_list.cues)} cues"]
     for part, cues in _parts(cue_list):
         if part:
-            lines += ["", part]
+            lines += ["", part, *_how_to_send(part, cues)]
         for cue in cues:
             lines += ["", *_plain_cue(cue)]
     if cue_list.warnings:
@@ -99,6 +99,16 @@ def plain_cues(cue_list: CueList) -> str:
     for warning in cue_list.warnings:
         lines += _wrapped(f"▲ {warning}", indent="", hang="  ")
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _how_to_send(part: str, cues: tuple[Cue, ...]) -> list[str]:
+    """Return how the cues of a spare song or of the house sounds are named where one is to be sent."""
+    if not cues:
+        return []
+    song, scenes = cues[0].song, dict.fromkeys(cue.scene for cue in cues)
+    one = " or ".join(f'"{scene}"' for scene in list(scenes)[:2])
+    said = f"send one by its scene: {one}" if part.startswith("house") else f'send it as "{song}", or as "{song}/SCENE"'
+    return _wrapped(said, indent="      ", hang="        ")
 
 
 def _parts(cue_list: CueList) -> Iterator[tuple[str, tuple[Cue, ...]]]:

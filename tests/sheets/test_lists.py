@@ -150,12 +150,12 @@ def test_the_listing_of_a_cue_is_aligned() -> None:
     start = next(index for index, line in enumerate(lines) if line.startswith("   2"))
     assert lines[start : start + 14] == [
         "   2  Lamp room, chorus",
-        "      8 bars, 5 bytes, settled 181.6 ms, silent 30 ms",
-        "      free bars   turn              fuzz, silicon         gain → 4 o'clock, for cue 3",
-        "      in the gap  recall            delay, tape           1 → 4, 3 presses",
-        "      0.00 ms     send    B1 00 00  multi-effects, small  2B",
-        "      0.96 ms     send    C1 04     multi-effects, small  2B",
-        "      at the cue  press             fuzz, silicon         main off → on",
+        "      8 bars, 2 free, 5 bytes, settled 181.6 ms, silent 30 ms",
+        "      in the free bars before  turn              fuzz, silicon         gain → 4 o'clock, for cue 3",
+        "      in the gap before        recall            delay, tape           1 → 4, 3 presses",
+        "      0.00 ms                  send    B1 00 00  multi-effects, small  2B",
+        "      0.96 ms                  send    C1 04     multi-effects, small  2B",
+        "      at the cue               press             fuzz, silicon         main off → on",
         "      ▲ lacks ring modulator",
         "      ▲ without delay, tape",
         "      ▲ late by 1.2 s",
@@ -166,6 +166,17 @@ def test_the_listing_of_a_cue_is_aligned() -> None:
     ]
     assert lines[0] == "Pell Quay, board, lean list: 11 cues"
     assert lines[-1] == "▲ delay, tape hears what is meant for the looper"
+
+
+def test_presses_are_listed_in_the_order_of_the_cue() -> None:
+    """Off before on, along the chain: whoever presses in another order is heard."""
+    cue = a_list().cues[2]
+    units = (DELAY, FUZZ, MULTI)
+    moves = tuple(ByHand(Action.PRESS, unit, "main", "", "on", Moment.CUE, 2, 700) for unit in units)
+
+    lines = plain_cues(replace(a_list(), cues=(cue._replace(by_hand=moves),), spares=(), house=None)).splitlines()
+
+    assert [unit for line in lines for unit in units if "press" in line and unit in line] == list(units)
 
 
 def test_wide_letters_keep_the_columns() -> None:
