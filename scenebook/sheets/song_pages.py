@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scenebook.cueing.cues import Cue, Message, MessageKind, Moment, UnitState
+from scenebook.cueing.cues import Action, ByHand, Cue, Message, MessageKind, Moment, UnitState
 from scenebook.model import MAIN, Library, Preset, Scene, SetEntry, Song
 from scenebook.sheets.beginning import moments_of
 from scenebook.sheets.view import Caveat, Entry, Mark, Need, Part, SongPage, Sound
@@ -35,13 +35,15 @@ class Words:
     """What the words of all of a gig's songs are made with.
 
     `steady` are the units that always sound and never change, which lamp rows leave out; `loops` the switches of loops,
-    which the lamps tell already; `played_by` the units that play another one's part tonight, by that one's name.
+    which the lamps tell already; `looped` the units in loops and sends, whose own switch stays on whether they sound or
+    not; `played_by` the units that play another one's part tonight, by that one's name.
     """
 
     library: Library
     short: Mapping[str, str]
     steady: tuple[str, ...]
     loops: frozenset[tuple[str, str]]
+    looped: frozenset[str]
     played_by: Mapping[str, str]
 
 
@@ -136,7 +138,7 @@ def _entry(scope: _Scope, cue: Cue, before: Cue | None, earlier: Sequence[Cue]) 
     moments = moments_of(scope.library, cue, before, scope.played.entry, scope.played.after)
     if scope.played.after_interval and not earlier:
         moments[Moment.GAP] = INTERVAL
-    by_hand = spoken(cue.by_hand, scope.library.units)
+    by_hand = (_own(scope, move) for move in spoken(cue.by_hand, scope.library.units))
     to_do = dos_of(by_hand, cue=cue.number, short=scope.words.short, moments=moments)
     as_cue = None if to_do or cue.notes else _repeats(cue, earlier)
     again = as_cue is not None
@@ -156,6 +158,13 @@ def _entry(scope: _Scope, cue: Cue, before: Cue | None, earlier: Sequence[Cue]) 
         asides=_silences(cue) if again else _asides(scope, cue),
         notes="" if again else scene.notes,
     )
+
+
+def _own(scope: _Scope, move: ByHand) -> ByHand:
+    """Return a move; where a unit's loop decides whether it sounds, it is the unit's own switch that is looked at."""
+    if move.action is Action.CHECK and move.member == MAIN and move.unit in scope.words.looped:
+        return move._replace(after=f"own switch {move.after}")
+    return move
 
 
 def _repeats(cue: Cue, earlier: Sequence[Cue]) -> int | None:

@@ -157,6 +157,17 @@ def test_a_unit_in_a_loop_has_its_own_switch_on_though_it_does_not_sound() -> No
     assert home.rows[1][:2] == ("○ drive, soft", "off; gain 11 o'clock")
 
 
+def test_a_check_of_a_unit_in_a_loop_is_of_its_own_switch() -> None:
+    """The lamp row says that it does not sound, so a bare "on" beside it would be a riddle."""
+    library = a_library(a_gig(NAMES)).model_copy(update={"rigs": {"board": looped()}})
+    checks = tuple(ByHand(Action.CHECK, unit, "main", "", "on", Moment.CUE, 3, 0) for unit in (FUZZ, DRIVE))
+
+    view = view_of(library, with_cue(compiled(library), 3, by_hand=checks), revision=1)
+
+    said = [do.words for do in view.songs[0].entries[2].to_do]
+    assert said == ["check fuzz: own switch on", "check drive: on"]
+
+
 def test_the_switch_of_a_loop_is_told_by_the_lamps_alone() -> None:
     """What sounds is the unit in the loop; the switcher's own words say the same again."""
     library = a_library(a_gig(NAMES)).model_copy(update={"rigs": {"board": looped()}})

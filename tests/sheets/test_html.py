@@ -96,6 +96,8 @@ def test_a_short_song_is_not_split_and_need_not_have_a_page_of_its_own() -> None
     assert source.count('<section class="song short">') == 3  # the first song, the spare one, the house sounds
     assert source.count('<section class="song">') == 1
     assert "section.short { break-inside: avoid }" in source
+    assert ".song + .floor { break-before: page }" in source
+    assert '<section class="set-up">' in source
 
 
 def test_the_page_asks_nobody_for_anything() -> None:

@@ -82,7 +82,7 @@ class Printed(NamedTuple):
     def _legend(self, page: int) -> float:
         """Where the legend begins: at the last place that says how on, off and must are marked."""
         words = self.on(page)
-        starts = [
+        starts: list[float] = [
             one.top - 2
             for one, *others in zip(*(words[index:] for index in range(5)), strict=False)
             if [one.text, *(other.text for other in others)] == ["●", "on", "○", "off", "◆"]
