@@ -6,10 +6,23 @@ from typing import Any, NamedTuple
 from scenebook.errors import LibraryError, ScenebookError
 from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
 from scenebook.model.checks import check_library
+from scenebook.storage import Before, create_library, go_back, open_library
 from scenebook.storage import backup as backup_of
-from scenebook.storage import create_library, open_library
 
-__all__ = ["Checked", "back_up", "check", "create", "default_library", "export_to", "import_from", "schema"]
+__all__ = ["Checked", "Written", "back_up", "check", "create", "default_library", "export_to", "history"]
+__all__ += ["import_from", "schema", "undo"]
+
+
+class Written(NamedTuple):
+    """One change to a library: its revision, when it was made (UTC, ISO 8601), what was done, and to what.
+
+    `things` are (kind, name, whether it was new).
+    """
+
+    revision: int
+    at: str
+    what: str
+    things: tuple[tuple[str, str, bool], ...]
 
 
 class Checked(NamedTuple):
@@ -83,6 +96,33 @@ def check(path: Path) -> Checked:
         faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
         faults = faults or _gig_faults(library)
     return Checked(revision, *counts, tuple(faults))
+
+
+def history(path: Path, last: int = 20) -> tuple[Written, ...]:
+    """Return the last changes to a library, the latest first."""
+    with open_library(path, read_only=True) as store:
+        entries = store.history(None, since=store.revision - last)
+    by_revision: dict[int, list[Before]] = {}
+    for entry in entries:
+        by_revision.setdefault(entry.revision, []).append(entry)
+    return tuple(
+        Written(revision, each[0].at, each[0].what, tuple((e.kind, e.name, e.text is None) for e in each))
+        for revision, each in by_revision.items()
+    )
+
+
+def undo(path: Path, to: int | None = None) -> tuple[int, tuple[tuple[str, str, bool], ...]]:
+    """Put back what the last change replaced, or all changes after revision `to`; it is a change itself.
+
+    Returns the revision that the library is like now, and (kind, name, whether it is there no more).
+
+    Raises:
+        BadValueError: there is no such revision, or nothing has been changed.
+    """
+    with open_library(path) as store:
+        goal = store.revision - 1 if to is None else to
+        back = go_back(store, to)
+    return goal, tuple((each.kind, each.name, each.text is None) for each in back)
 
 
 def back_up(path: Path) -> Path:

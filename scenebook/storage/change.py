@@ -95,6 +95,11 @@ class Change:
         self._deletes[kind][found] = None
         self._faults = None
 
+    def delete_if_there(self, kind: Kind, name: str) -> None:
+        """Take a unit, rig, song or gig away, unless it is gone already."""
+        if self._name_there(kind, fold(name)) is not None:
+            self.delete(kind, name)
+
     def faults(self) -> list[tuple[Kind, str, ScenebookError]]:
         """Return (kind, name, fault) for all that does not fit in what was put, and in what uses it."""
         if self._faults is None:
@@ -223,9 +228,9 @@ def spoken(kind: str, name: str, fault: ScenebookError) -> ScenebookError:
 # What holds things by name or number, and what one of these is called.
 _ONE_OF = {
     "controls": "control", "out": "unit", "played_by": "player of unit", "presets": "preset", "scenes": "scene",
-    "sends": "send of unit", "songs": "song", "spares": "spare song", "switches": "switch", "triggers": "trigger", "units": "unit",
-    "home": "home, unit", "loops": "loop of unit", "sets": "set", "form": "form", "variants": "variant",
-    "colours": "colour", "stand_ins": "stand-in", "leads": "lead",
+    "sends": "send of unit", "songs": "song", "spares": "spare song", "switches": "switch", "triggers": "trigger",
+    "units": "unit", "home": "home, unit", "loops": "loop of unit", "sets": "set", "form": "form",
+    "variants": "variant", "colours": "colour", "stand_ins": "stand-in", "leads": "lead",
 }  # fmt: skip
 
 
@@ -233,6 +238,8 @@ def _place_words(path: Path) -> Iterator[str]:
     """Yield a path from an aggregate's keys and indexes in a player's words: scene 'verse', unit 'octave', 'sub'."""
     holder = ""
     for number, key in enumerate(path):
+        if key == "stores":  # what a preset stores is its members
+            continue
         if not holder and key in _ONE_OF and number + 1 < len(path):
             holder = _ONE_OF[str(key)]
             continue
