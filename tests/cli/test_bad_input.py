@@ -40,7 +40,10 @@ def refused(printed: Printed, *words: str) -> None:
         (["scene", "set", "Limpet", "stuck", "octave down"], ["no setting", "KEY=VALUE"]),
         (["scene", "set", "Limpet", "stuck", "octave down="], ["no setting", "KEY=VALUE"]),
         (["scene", "set", "Limpet", "stuck", f"{LARGE}=leave", f"{LARGE}=ice"], ["left", LARGE]),
-        (["scene", "set", "Limpet", "stuck", "octave down=leave", "octave down.sub=3"], ["left", "octave down.main=leave"]),
+        (
+            ["scene", "set", "Limpet", "stuck", "octave down=leave", "octave down.sub=3"],
+            ["left", "octave down.main=leave"],
+        ),
         (["scene", "set", "Limpet", "stuck", "--colour", "wah pedal"], ["'wah pedal' is a colour", "does not name it"]),
         (["scene", "set", "Limpet", "stuck", "--trigger", "octave down.go"], ["trigger"]),
         (["scene", "set", "Nosuch", "verse", "fuzz=on"], ["no song is called 'Nosuch'"]),
