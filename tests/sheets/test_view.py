@@ -11,7 +11,7 @@ from scenebook.model import FormEntry, Gig, GigSet, Instrument, Scene, SetEntry,
 from scenebook.sheets import GigView, Paper, view_of
 from scenebook.sheets.floor import short_key
 from scenebook.sheets.view import Caveat, Do, Entry, FloorLine, Item, Mark, Need, Part, Shape, Sound, texts_of
-from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, a_rig, a_song, compiled
+from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, a_song, compiled
 
 NAMES = ("Lamp room", "Kelp fire", "Chalk line")
 
@@ -355,56 +355,6 @@ def test_spare_songs_and_house_sounds_come_last() -> None:
 def test_a_gig_without_spares_and_house_ends_with_its_last_song() -> None:
     """Nothing empty is printed."""
     assert a_view(Gig(rig="board", sets=(GigSet(name="only", songs=("Lamp room",)),))).last == ()
-
-
-def test_the_set_up_page_says_chain_leads_channels_home_and_supply() -> None:
-    """All that the player puts together before the doors open."""
-    said = a_view().set_up
-
-    assert (
-        said.chain == "in → fuzz, silicon → drive, soft → multi-effects, small → [ delay, tape | dry ] → looper → out"
-    )
-    assert said.leads == "port front → multi-effects, small"
-    tables = {table.title.split(":")[0].split(",")[0]: table.rows for table in said.tables}
-    assert tables["Channels"] == ((MULTI, "front", "2", "2"),)
-    assert tables["Home"][0] == ("○ fuzz, silicon", "off; gain 2 o'clock", "")
-    assert tables["Home"][2] == ("● multi-effects, small", "chorus off", "preset 1A plain")
-    assert tables["Supply"][0] == (FUZZ, "9 V DC", "centre negative", "8", "5.5 x 2.1 mm", "", "0.3 kg")
-    assert tables["Supply"][1:] == ((MULTI, "unknown", "", "unknown", "", "18 s", ""),)
-    assert said.tables[-1].closing == "Not noted: drive, soft, delay, tape, looper"
-    assert said.notes == ("Load in through the fish door.", "The looper stands at the right.")
-
-
-def test_the_set_up_page_has_the_usual_cautions() -> None:
-    """Voltage and polarity, mains, lifting, hearing; the plate and the local code decide, not a page."""
-    cautions = " ".join(a_view().set_up.cautions)
-
-    for word in ("plate on the unit", "polarity", "licensed", "local code", "two people", "Hearing", "louder"):
-        assert word in cautions
-
-
-def test_what_is_out_or_played_by_another_tonight_is_said() -> None:
-    """A unit that stayed at home must not be looked for on the stage."""
-    library = a_library(a_gig(NAMES).model_copy(update={"out": ("drive, soft",), "played_by": {DELAY: "echo"}}))
-
-    said = view_of(library, compiled(library), revision=1).set_up
-
-    assert said.changes == ("Out tonight: drive, soft", "delay, tape is played by echo")
-    assert "(drive, soft: out)" in said.chain
-    assert "[ echo | dry ]" in said.chain
-
-
-def test_loops_and_sends_say_what_is_in_them() -> None:
-    """Which lead goes where at the back of the switcher."""
-    rig = a_rig().model_copy(update={"loops": {LOOPER: {"loop 1": (FUZZ, DELAY)}}, "sends": {MULTI: {"loop": ()}}})
-    library = a_library(a_gig(NAMES)).model_copy(update={"rigs": {"board": rig}})
-
-    table = view_of(library, compiled(library), revision=1).set_up.tables[0]
-
-    assert table.rows == (
-        ("looper, loop 1", "fuzz, silicon, then delay, tape"),
-        (f"{MULTI}, loop (send and return)", "nothing"),
-    )
 
 
 def test_every_text_of_a_view_is_found() -> None:
