@@ -80,7 +80,7 @@ def add_unit(path: Path, new: NewUnit) -> tuple[str, Unit]:
     where = place_text("unit", new.name.strip())
     values = given(
         roles=list(dict.fromkeys(role(text, where) for text in new.roles)),
-        controls=dict([*(knob(text, where) for text in new.knobs), *(pedal(text, where) for text in new.pedals)]),
+        controls=_controls(new, where),
         programs=_programs(new),
         notes=new.notes,
     )
@@ -146,6 +146,15 @@ def _programs(new: NewUnit) -> dict[str, Any] | None:
     if not values and not new.presets:
         return None
     return {**values, "foot": True}  # a unit with presets has switches that step to them
+
+
+def _controls(new: NewUnit, where: str) -> dict[str, Any]:
+    controls = [*(knob(text, where) for text in new.knobs), *(pedal(text, where) for text in new.pedals)]
+    names = [name for name, _ in controls]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise BadValueError(f"the control {twice!r} is given twice", where=where, remedy="Give each a name of its own")
+    return dict(controls)
 
 
 def _switches(new: NewUnit, where: str) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, Text, group, library_at
-from scenebook.cli.plain import columns, names_words, print_json, print_lines
+from scenebook.cli.plain import columns, counted, names_words, print_json, print_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -144,10 +144,10 @@ def _values(unit: "Unit") -> dict[str, Any]:
 
 
 def _row(name: str, unit: "Unit") -> tuple[str, str, str]:
-    count = f"{len(unit.presets)} presets" if unit.presets else ""
+    count = counted(len(unit.presets), "preset") if unit.presets else ""
     only = next(iter(unit.switches), "")
     parts = [count, f"{len(unit.switches)} switches" if len(unit.switches) > 1 else f"switch {only}" if only else ""]
-    parts += [f"{len(unit.controls)} controls" if unit.controls else ""]
+    parts += [counted(len(unit.controls), "control") if unit.controls else ""]
     return name, ", ".join(unit.roles), ", ".join(filter(None, parts))
 
 

@@ -160,6 +160,7 @@ def test_a_unit_is_described_in_the_words_that_players_use(empty: Path) -> None:
     [
         (["--role", "wa"], ["no role is called 'wa'", "dynamics", "Did you mean 'wah'?"]),
         (["--switch", "x:ear"], ["'x:ear' is no switch", ":momentary"]),
+        (["--knob", "gain:clock", "--pedal", "gain:percent"], ["the control 'gain' is given twice"]),
         (["--programs", "8", "--preset", "1=a: chorus"], ["'chorus' is nothing that a preset stores"]),
         (["--programs", "8", "--preset", "1=a: nosuch=on"], ["no member is called 'nosuch'"]),
     ],

@@ -8,6 +8,7 @@ from scenebook.actions.compiling import compiled
 from scenebook.actions.cue_names import HOUSE, SPARE, find_cue
 from scenebook.cueing.cues import CueList
 from scenebook.errors import UnknownNameError
+from scenebook.midi import PortInfo, loopback_pair
 from tests.support.terminal import typed
 
 
@@ -79,3 +80,37 @@ def test_the_loopback_is_no_place_to_send_to(demo: Path) -> None:
     assert (printed.code, printed.out) == (2, "")
     assert "the built-in loopback is for proofs, and no unit hears it. Connect a MIDI interface" in printed.err
     assert "scenebook verify" in printed.err
+
+
+def test_a_cue_that_was_sent_names_the_preset_to_look_for(empty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a foot recalls, the player looks at the display."""
+    for command in (
+        ["unit", "add", "multi", "--always-on", "--switch", "boost", "--programs", "8", "--preset", "2=dark: boost=on"],
+        ["unit", "add", "echo", "--controller", "80"],
+        ["rig", "add", "board", "multi", "echo@main:1"],
+        ["song", "add", "Tin"],
+        ["scene", "set", "Tin", "verse", "multi=2", "echo=on"],
+        ["gig", "add", "Tin night", "--rig", "board"],
+        ["gig", "order", "Tin night", "Tin"],
+    ):
+        assert typed(*command).code == 0, command
+    # No machine that tests run on is sure to have a port: the loopback stands in for one.
+    monkeypatch.setattr("scenebook.actions.sending.ports", lambda: [PortInfo("interface", "out", "system")])
+    monkeypatch.setattr("scenebook.actions.sending.open_output", lambda _: loopback_pair()[0])
+
+    printed = typed("send", "Tin night", "Tin/verse")
+
+    assert printed.code == 0, printed
+    assert printed.out.startswith("Sent cue 1 (Tin, verse): 1 message, 3 bytes")
+    assert "  multi  preset  2 dark" in printed.out.splitlines()
+
+
+def test_both_ways_of_a_port_are_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An interface has an output and an input of one name."""
+    found = [PortInfo("interface", "out", "ALSA"), PortInfo("interface", "in", "ALSA"), PortInfo("keys", "in", "ALSA")]
+    monkeypatch.setattr("scenebook.actions.sending.ports", lambda: found)
+
+    assert typed("ports").out.splitlines() == [
+        "to send to and read from  interface  ALSA",
+        "to read from              keys       ALSA",
+    ]
