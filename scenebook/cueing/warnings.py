@@ -49,7 +49,7 @@ def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterato
 def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
     """Yield a warning for each unit with presets that scenes name and of which nothing says what they store.
 
-    What such a preset does to the unit's members is not known here, though the unit itself will hardly leave them alone.
+    What such a preset does to the unit's members is not known here, and the unit will hardly leave them alone.
     """
     named: dict[str, dict[str, None]] = {}
     for state in {id(state): state for cue in cues for state in cue.states}.values():

@@ -41,13 +41,14 @@ def cue_list_json(cue_list: CueList) -> dict[str, Any]:
         lacks, without, stand_ins, not_carried, notes    texts
         late            "" in time; "late by 1.2 s"; "time not known: " and the reason
         silence_ms, overlap_ms, interrupted_ms, settled_ms
+        tails_cut       units of which a recall cuts what rings on
         bytes, running_status_bytes                      whole numbers
 
     A move by message::
 
         {"do": "message", "kind": "recall", "port", "unit", "member", "value", "bytes": "C1 05", "ms": 0.96}
 
-    `kind` is off, bank, recall, variant, control, on or trigger. A move by hand or foot::
+    `kind` is off, recall (Bank Select included), variant, control, on or trigger. A move by hand or foot::
 
         {"do": "press", "unit", "member", "from", "to", "when", "for_cue", "takes_ms", "presses"}
 
@@ -147,6 +148,7 @@ def _cue_json(cue: Cue) -> dict[str, Any]:
         "notes": list(cue.notes),
         "late": cue.late,
         "silence_ms": _ms(cue.silence_us),
+        "tails_cut": list(cue.tails_cut),
         "overlap_ms": _ms(cue.overlap_us),
         "interrupted_ms": _ms(cue.interrupted_us),
         "bytes": cue.bytes,
@@ -232,6 +234,9 @@ def _sums(cue: Cue) -> str:
     bars += [f"{cue.free:g} free"] if cue.free else []
     sent = [f"{cue.bytes} bytes, settled {cue.settled_us / 1000:.1f} ms"] if cue.messages else ["nothing sent"]
     silent = [f"silent {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
+    silent += [f"old sound {cue.overlap_us / 1000:.0f} ms past the new"] if cue.overlap_us else []
+    silent += [f"what is left away for {cue.interrupted_us / 1000:.0f} ms"] if cue.interrupted_us else []
+    silent += [f"what rings on is cut: {'; '.join(cue.tails_cut)}"] if cue.tails_cut else []
     return ", ".join([*bars, *sent, *silent, *([f"“{cue.words}”"] if cue.words else [])])
 
 

@@ -273,8 +273,7 @@ def _sent(scope: _Scope, messages: Iterable[Message]) -> str:
     """Say what goes by message, unit by unit in the order in which each is first sent to."""
     said: dict[str, dict[str, None]] = {}
     for message in messages:
-        if message.kind is not MessageKind.BANK:
-            said.setdefault(message.unit, {})[_message_words(scope, message)] = None
+        said.setdefault(message.unit, {})[_message_words(scope, message)] = None  # once for Bank Select and recall
     return "; ".join(f"{scope.short(unit)}: {', '.join(words)}" for unit, words in said.items())
 
 
@@ -311,6 +310,10 @@ def _asides(scope: _Scope, cue: Cue) -> tuple[str, ...]:
 
 def _silences(cue: Cue) -> tuple[str, ...]:
     said = [f"Silent for {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
+    if cue.tails_cut:
+        said.append("A tail is cut")
+    if cue.overlap_us:
+        said.append(f"The old sound goes on for {cue.overlap_us / 1000:.0f} ms past the new")
     if cue.interrupted_us:
         said.append(f"What is left as it was is away for {cue.interrupted_us / 1000:.0f} ms")
     return tuple(said)

@@ -205,7 +205,7 @@ def _not_carried(
     played = {need.unit for need in held}
     for name, setting in missing.items():
         for member, text in setting.items() if name in played else ():
-            if text not in ("on", "off") and member not in (PRESET, "leave") and (name, member) not in kept:
+            if text not in ("on", "off", "leave") and member not in (PRESET, "leave") and (name, member) not in kept:
                 yield f"{name} {member} {text}"
 
 

@@ -10,7 +10,7 @@ from scenebook.sheets import cue_list_json, cue_rows_csv, plain_cues
 from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, compiled
 
 SENT = (
-    Message("front", MULTI, MessageKind.BANK, "", "2B", b"\xb1\x00\x00", 0),
+    Message("front", MULTI, MessageKind.RECALL, "", "2B", b"\xb1\x00\x00", 0),
     Message("front", MULTI, MessageKind.RECALL, "", "2B", b"\xc1\x04", 960),
 )
 DONE = (
@@ -26,7 +26,7 @@ def a_list() -> CueList:
     cue = made.cues[2]._replace(
         messages=SENT, by_hand=DONE, lacks=("ring modulator",), without=("delay, tape",), late="late by 1.2 s",
         stand_ins=("a: b, likeness 0.7",), not_carried=("a mix",), notes=("look at its lamp",),
-        silence_us=30_000, overlap_us=1, interrupted_us=2, bytes=5, running_bytes=4, settled_us=181_600,
+        silence_us=30_000, overlap_us=0, interrupted_us=0, bytes=5, running_bytes=4, settled_us=181_600,
     )  # fmt: skip
     cues = (*made.cues[:2], cue, *made.cues[3:])
     return replace(made, cues=cues, warnings=("delay, tape hears what is meant for the looper",))
@@ -49,7 +49,7 @@ def test_a_cue_is_json_by_the_contract() -> None:
             by_hand("turn", FUZZ, "gain", "", "4 o'clock", "in the free bars before", 3, 2500.0, 1),
             by_hand("recall", DELAY, "", "1", "4", "in the gap before", 2, 2100.0, 3),
             {
-                "do": "message", "kind": "bank", "port": "front", "unit": MULTI, "member": "", "value": "2B",
+                "do": "message", "kind": "recall", "port": "front", "unit": MULTI, "member": "", "value": "2B",
                 "bytes": "B1 00 00", "ms": 0.0,
             },
             {
@@ -71,9 +71,9 @@ def test_a_cue_is_json_by_the_contract() -> None:
         "not_carried": ["a mix"],
         "notes": ["look at its lamp"],
         "late": "late by 1.2 s",
-        "silence_ms": 30.0,
-        "overlap_ms": 0.001,
-        "interrupted_ms": 0.002,
+        "silence_ms": 30.0, "tails_cut": [],
+        "overlap_ms": 0.0,
+        "interrupted_ms": 0.0,
         "bytes": 5,
         "running_status_bytes": 4,
         "settled_ms": 181.6,

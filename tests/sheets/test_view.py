@@ -179,7 +179,7 @@ def test_a_preset_says_its_name_its_footswitches_and_its_pitches() -> None:
 def test_what_goes_by_message_is_told_unit_by_unit() -> None:
     """So that nobody presses what comes by itself; Bank Select is the wire's affair."""
     messages = (
-        Message("front", MULTI, MessageKind.BANK, "", "2B ice", b"\xb1\x00\x00", 0),
+        Message("front", MULTI, MessageKind.RECALL, "preset", "2B ice", b"\xb1\x00\x00", 0),
         Message("front", MULTI, MessageKind.RECALL, "preset", "2B ice", b"\xc1\x04", 960),
         Message("front", LOOPER, MessageKind.TRIGGER, "fade out", "fade out", b"\xb4\x3f\x01", 1600),
         Message("front", MULTI, MessageKind.CONTROL, "delay mix", "40 %", b"\xb1\x11\x33", 181_600),
