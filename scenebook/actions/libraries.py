@@ -4,13 +4,24 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from scenebook.errors import LibraryError, ScenebookError
-from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
-from scenebook.model.checks import check_library
-from scenebook.storage import Before, create_library, go_back, open_library
+from scenebook.model import Library
+from scenebook.storage import Before, create_library, go_back, json_schema, open_library
 from scenebook.storage import backup as backup_of
+from scenebook.storage import check as check_file
 
-__all__ = ["Checked", "Written", "back_up", "check", "create", "default_library", "export_to", "history"]
-__all__ += ["import_from", "schema", "undo"]
+__all__ = [
+    "Checked",
+    "Written",
+    "back_up",
+    "check",
+    "create",
+    "default_library",
+    "export_to",
+    "history",
+    "import_from",
+    "schema",
+    "undo",
+]
 
 
 class Written(NamedTuple):
@@ -88,14 +99,11 @@ def check(path: Path) -> Checked:
     Raises:
         LibraryError: the file is no library, or is damaged.
     """
+    faults = check_file(path)
     with open_library(path, read_only=True) as store:
-        revision, faults = store.revision, store.broken()
-        counts = len(store.names("unit")), len(store.names("rig")), len(store.names("song")), len(store.names("gig"))
-        library = None if faults else store.library()
-    if library is not None:
-        faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
-        faults = faults or _gig_faults(library)
-    return Checked(revision, *counts, tuple(faults))
+        counts = (len(store.names("unit")), len(store.names("rig")), len(store.names("song")), len(store.names("gig")))
+        said = tuple(str(fault) for fault in faults) or tuple(_gig_faults(store.library()))
+        return Checked(store.revision, *counts, said)
 
 
 def history(path: Path, last: int = 20) -> tuple[Written, ...]:
@@ -135,15 +143,8 @@ def back_up(path: Path) -> Path:
 
 
 def schema() -> dict[str, Any]:
-    """Return the JSON Schema of each kind of file in the neutral format, by the folder that holds them."""
-    files: dict[str, Any] = {"library.yaml": Settings.model_json_schema()}
-    for folder, model in (("units", Unit), ("rigs", Rig), ("songs", Song), ("gigs", Gig)):
-        found = model.model_json_schema()
-        named = {"name": {"type": "string", "minLength": 1, "maxLength": 80, "title": "Name"}}
-        found["properties"] = {**named, **found["properties"]}
-        found["required"] = ["name", *found.get("required", [])]
-        files[f"{folder}/*.yaml"] = found
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "files": files}
+    """Return the JSON Schema of each kind of file in the neutral format, by where it lies."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "files": json_schema()}
 
 
 def _gig_faults(library: Library) -> list[str]:

@@ -180,3 +180,14 @@ def test_a_shell_completes_commands() -> None:
 
 def _environment() -> dict[str, str]:
     return os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"}
+
+
+def test_a_command_with_its_output_closed_does_its_work(demo: Path) -> None:
+    """Started by another program that closes what it does not need, a command still ends as it should."""
+    command = f"exec {sys.executable} -m scenebook song list >&-"
+
+    done = subprocess.run(
+        ["sh", "-c", command], env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE, timeout=120
+    )
+
+    assert (done.returncode, done.stderr) == (0, b"")
