@@ -74,3 +74,19 @@ def jack(jack_server_of_this_worker: JackServer, monkeypatch: pytest.MonkeyPatch
     for key, value in jack_server_of_this_worker.environment.items():
         monkeypatch.setenv(key, value)
     return jack_server_of_this_worker
+
+
+@pytest.fixture
+def tell(record_property: Callable[[str, object], None]) -> Callable[[str], None]:
+    """Give the function that says a count or a measure at the end of the whole run, whoever ran the test."""
+    return lambda said: record_property("told", said)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say what tests have told."""
+    reports = [report for name in ("passed", "failed") for report in terminalreporter.stats.get(name, [])]
+    told = [(report.nodeid, said) for report in reports for key, said in report.user_properties if key == "told"]
+    if told:
+        terminalreporter.section("counts and measures")
+    for where, said in sorted(told):
+        terminalreporter.write_line(f"{where.rpartition('::')[2]}: {said}")

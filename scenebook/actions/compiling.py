@@ -8,7 +8,7 @@ from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import CueList
 from scenebook.errors import UnknownNameError
 from scenebook.model import Library
-from scenebook.model.base import place_text
+from scenebook.model.base import listed, place_text
 from scenebook.storage import Box, open_library
 
 __all__ = ["GigSlice", "compiled", "compiled_slice", "gig_slice"]
@@ -42,7 +42,7 @@ def gig_slice(path: Path, gig: str, rig: str | None = None) -> GigSlice:
             raise UnknownNameError(
                 "the gig names no rig",
                 where=place_text("gig", name),
-                accepted=", ".join(store.names("rig")) or "none yet",
+                accepted=listed(store.names("rig")) or "none yet",
                 remedy="Name one with --rig",
             )
         boxes = tuple(box for box in store.boxes() if box.unit in library.units)

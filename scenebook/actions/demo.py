@@ -47,8 +47,7 @@ def run_demo(folder: Path, *, progress: Progress | None = None) -> Demo:
     library = folder / _LIBRARY
     kept = _has_library(folder)
     if not kept:
-        create(library)
-        import_from(library, demo_library_folder())
+        _make_library(library)
     part = gig_slice(library, DEMO_GIG)
     lean, full = compiled_slice(part), compiled_slice(part, full=True)
     with open_link() as link:
@@ -59,12 +58,22 @@ def run_demo(folder: Path, *, progress: Progress | None = None) -> Demo:
     return Demo(folder, library, kept, proved[0], proved[1], page, files)
 
 
+def _make_library(library: Path) -> None:
+    """Make the demo's library whole or not at all: what stopped half-way must not look like an earlier demo."""
+    part = library.with_name(f"{library.stem}.part{library.suffix}")
+    for left in (part, part.with_name(f"{part.name}-wal"), part.with_name(f"{part.name}-shm")):
+        left.unlink(missing_ok=True)
+    create(part)
+    import_from(part, demo_library_folder())
+    part.rename(library)
+
+
 def _has_library(folder: Path) -> bool:
     """Tell whether an earlier demo was here; a folder with anything else in it is not ours to write to."""
     if (folder / _LIBRARY).is_file():
         return True
     try:
-        taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
+        taken = folder.exists() and (not folder.is_dir() or any(".part." not in each.name for each in folder.iterdir()))
     except OSError as error:
         raise OutputError(f"cannot be read: {error.strerror}", where=str(folder)) from error
     if taken:

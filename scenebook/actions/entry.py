@@ -70,12 +70,13 @@ def find_key(key: str, names: Sequence[str], unit_of: UnitOf) -> tuple[str, str]
     if "." not in key or key.casefold() in [name.casefold() for name in names]:
         return find_name(key, names, "unit"), ""
     refusal: UnknownNameError | None = None
-    for place in (at for at, sign in reversed(list(enumerate(key))) if sign == "."):  # a unit may have a point in its name
+    points = [place for place, sign in enumerate(key) if sign == "."]
+    for place in reversed(points):  # a unit may have a point in its name
         try:
             unit = find_name(key[:place], names, "unit")
             return unit, find_member(key[place + 1 :].strip(), unit, unit_of(unit))
         except UnknownNameError as error:
-            is_better = refusal is None or error.where  # a unit is there, and it has no such member
+            is_better = refusal is None or "no member" in error.found  # then the unit is there
             refusal = error if is_better else refusal
     if any(name.casefold().startswith(key.casefold()) for name in names):
         return find_name(key, names, "unit"), ""
@@ -99,7 +100,7 @@ def find_member(text: str, name: str, unit: Unit) -> str:
             raise error.at(f"unit {name!r}") from None
     near = did_you_mean(text, known)
     accepted = "" if near else listed(known)
-    raise UnknownNameError(f"{name!r} has no member {text!r}", where=f"unit {name!r}", accepted=accepted, remedy=near)
+    raise UnknownNameError(f"{name!r} has no member {text!r}", accepted=accepted, remedy=near)
 
 
 def _put(setting: dict[str, str], name: str, member: str, value: str, unit_of: UnitOf) -> dict[str, str]:
@@ -124,9 +125,9 @@ def _put(setting: dict[str, str], name: str, member: str, value: str, unit_of: U
 def _check_main(name: str, unit: Unit, value: str) -> None:
     if MAIN not in unit.switches:
         switches = ", ".join(f"{switch} ({name}.{switch}={value})" for switch in unit.switches)
+        found = f"{name!r} has no main switch"
         raise BadValueError(
-            f"{name!r} has no main switch",
-            accepted=f"its switches: {switches}" if switches else "",
+            f"{found}; its switches are: {switches}" if switches else found,
             remedy="" if switches else "It always sounds",
         )
 
@@ -154,7 +155,9 @@ def _variant(text: str, setting: Mapping[str, str], name: str, unit: Unit) -> st
         return text
     _, preset = unit.preset_at(setting["preset"], f"unit {name!r}")
     if not preset.variants:
-        raise UnknownNameError(f"preset {preset.slot} {preset.name}".strip() + " has no variants", where=f"unit {name!r}")
+        raise UnknownNameError(
+            f"preset {preset.slot} {preset.name}".strip() + " has no variants", where=f"unit {name!r}"
+        )
     try:
         return find_name(text, preset.variants, "variant")
     except UnknownNameError as error:
@@ -167,7 +170,7 @@ def _check_left(unit: str, setting: Mapping[str, str], before: Mapping[str, str]
     others = [member for member in setting if member != "leave"]
     if "leave" not in setting or not others:
         return
-    free = [member for member in unit_of(unit).members if member not in others]
+    free = [member for member in unit_of(unit).members if member not in others and "preset" not in others]
     ways = [f'leave single members ("{unit}.{free[0]}=leave")'] if free else []
     if "leave" in before:
         ways.append(f'begin with "{unit}=home", which takes the leaving away')
@@ -178,7 +181,7 @@ def _check_left(unit: str, setting: Mapping[str, str], before: Mapping[str, str]
     raise LeaveError(
         f"the unit is left as it is, and its {', '.join(others)} is said too",
         where=f"unit {unit!r}",
-        remedy="; or ".join(ways).capitalize() if not free else f"L{'; or '.join(ways)[1:]}",
+        remedy=ways[0][0].upper() + "; or ".join(ways)[1:],
     )
 
 

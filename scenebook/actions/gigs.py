@@ -7,19 +7,31 @@ from typing import Any, NamedTuple
 from scenebook.actions.making import check_is_new, containing, given, made
 from scenebook.errors import BadValueError
 from scenebook.model import Gig, GigSet, Library, SetEntry, find_name
-from scenebook.model.base import place_text
+from scenebook.model.base import listed, place_text
 from scenebook.storage import open_library
 
-__all__ = ["Ordered", "add_gig", "list_gigs", "order_songs", "replace_unit", "show_gig", "take_out"]
+__all__ = ["Ordered", "TakenOut", "add_gig", "list_gigs", "order_songs", "replace_unit", "show_gig", "take_out"]
 
 
 class Ordered(NamedTuple):
-    """A gig after its songs were put in order: where they are, and which songs are in none of its lists any more."""
+    """A gig after its songs were put in order: where they are, which songs are in none of its lists any more.
+
+    `before` are the entries that were in that place.
+    """
 
     name: str
     gig: Gig
     place: str
     gone: tuple[str, ...]
+    before: tuple[SetEntry, ...]
+
+
+class TakenOut(NamedTuple):
+    """A gig after units were taken out or brought back; `strangers` are units taken out that its rig has not."""
+
+    name: str
+    gig: Gig
+    strangers: tuple[str, ...]
 
 
 def list_gigs(path: Path, text: str = "") -> dict[str, Gig]:
@@ -73,31 +85,37 @@ def order_songs(
     spare: bool = False,
     segues: Sequence[str] = (),
     no_segues: Sequence[str] = (),
+    interval: str = "",
 ) -> Ordered:
     """Put the songs of one set, or the spare songs, in order; other sets stay, and so does what the gig says of a song.
 
     `part` is the set, which is made if there is none of that name; a gig with one set needs none named. After each
-    song of `segues` the next begins on its next bar; after one of `no_segues` it does so no more.
+    song of `segues` the next begins on its next bar; after one of `no_segues` it does so no more. `interval` is the
+    pause after the set, such as "20 min".
 
     Raises:
         UnknownNameError: no gig or song of a name.
         BadValueError: the gig has several sets and none is named, or a segue follows a song that is not there.
+        FormatError: the interval cannot be read.
     """
     with open_library(path) as store, store.change(f"gig order {name}") as change:
         full = store.find("gig", name)
         gig, known = store.gig(full), store.names("song")
         order = [find_name(song, known, "song") for song in songs]
         title = "" if spare else _set_name(gig, part, place_text("gig", full))
+        before = _listed_now(gig, title)
         entries = _with_segues(_entries(gig, order, title), segues, no_segues)
-        update = {"spares": entries} if spare else {"sets": _sets(gig, title, entries)}
+        update = {"spares": entries} if spare else {"sets": _sets(gig, title, entries, interval)}
         new = _rebuilt(gig, update)
         change.put_gig(full, new)
     gone = tuple(song for song in gig.songs if song not in new.songs)
-    return Ordered(full, new, "spare songs" if spare else title, gone)
+    return Ordered(full, new, "spare songs" if spare else title, gone, before)
 
 
-def take_out(path: Path, name: str, units: Sequence[str], *, back: bool = False) -> tuple[str, Gig]:
+def take_out(path: Path, name: str, units: Sequence[str], *, back: bool = False) -> TakenOut:
     """Say that units are not there at a gig, or with `back` that they are after all.
+
+    A unit that the gig's rig has not may be out as well: another rig may be named later.
 
     Raises:
         UnknownNameError: no gig or unit of a name, or, with `back`, a unit that is not out.
@@ -109,8 +127,9 @@ def take_out(path: Path, name: str, units: Sequence[str], *, back: bool = False)
         found = [find_name(unit, known, "unit that is out" if back else "unit") for unit in units]
         out = tuple(unit for unit in gig.out if unit not in found) if back else tuple(dict.fromkeys([*gig.out, *found]))
         gig = _rebuilt(gig, {"out": out})
+        carried = store.rig(gig.rig).carried if gig.rig else found
         change.put_gig(full, gig)
-    return full, gig
+    return TakenOut(full, gig, () if back else tuple(unit for unit in found if unit not in carried))
 
 
 def replace_unit(path: Path, name: str, unit: str, by: str | None) -> tuple[str, Gig]:
@@ -158,12 +177,16 @@ def _entries(gig: Gig, order: Sequence[str], title: str) -> list[SetEntry]:
     The second time that a song is played it keeps what is said of the second time; a song that comes from another part
     of the gig brings along what is said there.
     """
-    here = gig.spares if not title else next((each.songs for each in gig.sets if each.name == title), ())
     own: dict[str, list[SetEntry]] = {}
-    for entry in here:
+    for entry in _listed_now(gig, title):
         own.setdefault(entry.song, []).append(entry)
     others = {entry.song: entry for entry in reversed([*gig.entries, *gig.spares])}
     return [own[song].pop(0) if own.get(song) else others.get(song, SetEntry(song=song)) for song in order]
+
+
+def _listed_now(gig: Gig, title: str) -> tuple[SetEntry, ...]:
+    """Return the entries of a set, or, with no title, the spare songs."""
+    return gig.spares if not title else next((each.songs for each in gig.sets if each.name == title), ())
 
 
 def _with_segues(entries: list[SetEntry], segues: Sequence[str], no_segues: Sequence[str]) -> tuple[SetEntry, ...]:
@@ -184,17 +207,18 @@ def _set_name(gig: Gig, part: str | None, where: str) -> str:
     if part is not None:
         return next((name for name in names if name.casefold() == part.strip().casefold()), part.strip())
     if len(names) > 1:
-        raise BadValueError(
-            "the gig has several sets", where=where, accepted=", ".join(names), remedy="Name one: --set"
-        )
+        raise BadValueError("the gig has several sets", where=where, accepted=listed(names), remedy="Name one: --set")
     return names[0] if names else "set 1"
 
 
-def _sets(gig: Gig, title: str, entries: tuple[SetEntry, ...]) -> tuple[GigSet, ...]:
+def _sets(gig: Gig, title: str, entries: tuple[SetEntry, ...], interval: str) -> tuple[GigSet, ...]:
+    said = given(songs=entries, interval=interval)
     if title not in [each.name for each in gig.sets]:
-        return (*gig.sets, made(GigSet, {"name": title, "songs": entries}, "set"))
+        return (*gig.sets, made(GigSet, {"name": title, **said}, place_text("set", title)))
     return tuple(
-        each.model_copy(update={"songs": entries}) if each.name == title else each
+        made(GigSet, {"name": title, **given(interval=each.interval), **said}, place_text("set", title))
+        if each.name == title
+        else each
         for each in gig.sets
         if entries or each.name != title
     )

@@ -4,12 +4,36 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from scenebook.errors import LibraryError, ScenebookError
-from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
-from scenebook.model.checks import check_library
+from scenebook.model import Library
+from scenebook.storage import Before, create_library, go_back, json_schema, open_library
 from scenebook.storage import backup as backup_of
-from scenebook.storage import create_library, open_library
+from scenebook.storage import check as check_file
 
-__all__ = ["Checked", "back_up", "check", "create", "default_library", "export_to", "import_from", "schema"]
+__all__ = [
+    "Checked",
+    "Written",
+    "back_up",
+    "check",
+    "create",
+    "default_library",
+    "export_to",
+    "history",
+    "import_from",
+    "schema",
+    "undo",
+]
+
+
+class Written(NamedTuple):
+    """One change to a library: its revision, when it was made (UTC, ISO 8601), what was done, and to what.
+
+    `things` are (kind, name, whether it was new).
+    """
+
+    revision: int
+    at: str
+    what: str
+    things: tuple[tuple[str, str, bool], ...]
 
 
 class Checked(NamedTuple):
@@ -75,14 +99,38 @@ def check(path: Path) -> Checked:
     Raises:
         LibraryError: the file is no library, or is damaged.
     """
+    faults = check_file(path)
     with open_library(path, read_only=True) as store:
-        revision, faults = store.revision, store.broken()
-        counts = len(store.names("unit")), len(store.names("rig")), len(store.names("song")), len(store.names("gig"))
-        library = None if faults else store.library()
-    if library is not None:
-        faults = [str(fault.at(f"{kind} {name!r}")) for kind, name, fault in check_library(library)]
-        faults = faults or _gig_faults(library)
-    return Checked(revision, *counts, tuple(faults))
+        counts = (len(store.names("unit")), len(store.names("rig")), len(store.names("song")), len(store.names("gig")))
+        said = tuple(str(fault) for fault in faults) or tuple(_gig_faults(store.library()))
+        return Checked(store.revision, *counts, said)
+
+
+def history(path: Path, last: int = 20) -> tuple[Written, ...]:
+    """Return the last changes to a library, the latest first."""
+    with open_library(path, read_only=True) as store:
+        entries = store.history(None, since=store.revision - last)
+    by_revision: dict[int, list[Before]] = {}
+    for entry in entries:
+        by_revision.setdefault(entry.revision, []).append(entry)
+    return tuple(
+        Written(revision, each[0].at, each[0].what, tuple((e.kind, e.name, e.text is None) for e in each))
+        for revision, each in by_revision.items()
+    )
+
+
+def undo(path: Path, to: int | None = None) -> tuple[int, tuple[tuple[str, str, bool], ...]]:
+    """Put back what the last change replaced, or all changes after revision `to`; it is a change itself.
+
+    Returns the revision that the library is like now, and (kind, name, whether it is there no more).
+
+    Raises:
+        BadValueError: there is no such revision, or nothing has been changed.
+    """
+    with open_library(path) as store:
+        goal = store.revision - 1 if to is None else to
+        back = go_back(store, to)
+    return goal, tuple((each.kind, each.name, each.text is None) for each in back)
 
 
 def back_up(path: Path) -> Path:
@@ -95,15 +143,8 @@ def back_up(path: Path) -> Path:
 
 
 def schema() -> dict[str, Any]:
-    """Return the JSON Schema of each kind of file in the neutral format, by the folder that holds them."""
-    files: dict[str, Any] = {"library.yaml": Settings.model_json_schema()}
-    for folder, model in (("units", Unit), ("rigs", Rig), ("songs", Song), ("gigs", Gig)):
-        found = model.model_json_schema()
-        named = {"name": {"type": "string", "minLength": 1, "maxLength": 80, "title": "Name"}}
-        found["properties"] = {**named, **found["properties"]}
-        found["required"] = ["name", *found.get("required", [])]
-        files[f"{folder}/*.yaml"] = found
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "files": files}
+    """Return the JSON Schema of each kind of file in the neutral format, by where it lies."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "files": json_schema()}
 
 
 def _gig_faults(library: Library) -> list[str]:

@@ -31,7 +31,7 @@ def made(model: type[Made], values: Mapping[str, Any], where: str) -> Made:
 
 
 def given(**values: Any) -> dict[str, Any]:
-    """Return what was given at all: without None, False, empty texts, lists and mappings; 0 is a number that was given."""
+    """Return what was given at all: without None, False, empty texts, lists and mappings; 0 was given."""
     return {key: v for key, v in values.items() if v is not None and v is not False and v not in ("", [], (), {})}
 
 

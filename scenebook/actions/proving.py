@@ -31,7 +31,10 @@ class PartProof:
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """What was proved of a gig, and through which kind of port; `port_reason` says why it was the loopback."""
+    """What was proved of a gig, and through which kind of port; `port_reason` says why it was the loopback.
+
+    `cautions` are what the compiler warns of: where something fails, they name the cause.
+    """
 
     gig: str
     rig: str
@@ -39,6 +42,7 @@ class Verified:
     port_kind: str
     port_reason: str
     parts: tuple[PartProof, ...]
+    cautions: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -104,7 +108,7 @@ def prove_list(part: GigSlice, cue_list: CueList, link: Link, *, progress: Progr
         sent_before += len(cues)
         library = part.library.model_copy(update={"gigs": {part.gig: gig}})
         proofs.append(PartProof(name, prove(library, part.gig, part.rig, sent, arrived, full=full)))
-    return Verified(part.gig, part.rig, cue_list.full, link.kind, link.reason, tuple(proofs))
+    return Verified(part.gig, part.rig, cue_list.full, link.kind, link.reason, tuple(proofs), cue_list.warnings)
 
 
 def sent_cues(cues: Sequence[Cue]) -> tuple[SentCue, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from scenebook.actions.entry import Changed, find_key, said
 from scenebook.actions.making import made
 from scenebook.cueing.cues import Cue, CueList
-from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
+from scenebook.errors import BadValueError, ScenebookError, SceneError, UnknownNameError
 from scenebook.model import FormEntry, Gig, GigSet, Library, Scene, SetEntry, Song, find_name, near_name
 from scenebook.model.base import place_text
 from scenebook.storage import open_library
@@ -30,13 +30,17 @@ __all__ = [
 
 
 class SceneShown(NamedTuple):
-    """A scene as written, and, on a rig, the list of the one cue that puts the rig into it, whatever came before."""
+    """A scene as written, and, on a rig, the list of the one cue that puts the rig into it, whatever came before.
+
+    Where no full list can be made, the cue is the one that leads there from home, and `note` says why.
+    """
 
     song: str
     name: str
     scene: Scene
     rig: str | None
     cue_list: CueList | None
+    note: str = ""
 
     @property
     def cue(self) -> Cue | None:
@@ -68,7 +72,7 @@ def show_scene(path: Path, song: str, scene: str, rig: str | None = None) -> Sce
 
     Raises:
         UnknownNameError: no song, scene or rig of a name.
-        SceneError: the scene cannot be reached on the rig.
+        SceneError: the scene cannot be reached on the rig, not even from home.
     """
     with open_library(path, read_only=True) as store:
         song_name = store.find("song", song)
@@ -77,8 +81,8 @@ def show_scene(path: Path, song: str, scene: str, rig: str | None = None) -> Sce
         rigs = store.names("rig")
         carrier = find_name(rig, rigs, "rig") if rig is not None else rigs[0] if len(rigs) == 1 else None
         library = _one_scene(store, song_name, whole, name, carrier) if carrier else None
-    cue_list = _compiled(library, carrier) if library and carrier else None
-    return SceneShown(song_name, name, whole.scenes[name], carrier, cue_list)
+    cue_list, note = _compiled(library, carrier) if library and carrier else (None, "")
+    return SceneShown(song_name, name, whole.scenes[name], carrier, cue_list, note)
 
 
 def set_scene(
@@ -204,14 +208,23 @@ def _one_scene(store: "Store", song_name: str, song: Song, scene: str, rig_name:
 _ALONE = "the scene alone"
 
 
-def _compiled(library: Library, rig: str) -> CueList:
+def _compiled(library: Library, rig: str) -> tuple[CueList, str]:
+    """Return the list of the one cue, full; or, where that cannot be, the one from home, and why it is not full.
+
+    A full list sends everything, so it can need what a gig's lean list never does: a settle time, say.
+    """
     from scenebook.cueing.compile import compile_gig  # late: a scene as written needs no compiler
 
+    note = ""
     try:
-        found = compile_gig(library, _ALONE, rig, full=True)
+        try:
+            found = compile_gig(library, _ALONE, rig, full=True)
+        except SceneError as error:
+            note = str(error)
+            found = compile_gig(library, _ALONE, rig)
     except ScenebookError as error:
         raise error.at(f"rig {rig!r}") from None
-    return replace(found, cues=found.cues[1:])
+    return replace(found, cues=found.cues[1:]), note
 
 
 def _known_or_new(song: Song, scene: str, song_name: str, *, new: bool) -> str:

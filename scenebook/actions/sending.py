@@ -7,13 +7,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from scenebook.actions.compiling import compiled
+from scenebook.actions.cue_names import find_cue
 from scenebook.cueing.cues import Cue, CueList, Message
-from scenebook.errors import PortError, UnknownNameError
+from scenebook.errors import PortError
 from scenebook.midi import OutPort, PortInfo, open_output, ports
+from scenebook.midi.ports import LOOPBACK
 from scenebook.model import find_name
-from scenebook.model.base import place_text
 
-__all__ = ["Clock", "SentCueReport", "midi_ports", "send_cue", "send_messages"]
+__all__ = ["CONNECT", "Clock", "SentCueReport", "midi_ports", "send_cue", "send_messages"]
+
+CONNECT = (
+    "Connect a MIDI interface (on Python 3.13 and later the extra 'ports' has to be installed: see README), "
+    "or prove the gig without one: scenebook verify"
+)
 
 SPIN_S = 0.002  # the system may sleep longer than asked; the rest of a wait is spent looking at the clock
 
@@ -28,10 +34,14 @@ class Clock:
 
 @dataclass(frozen=True, slots=True)
 class SentCueReport:
-    """The full list of the one cue that was sent, and to which port each of the rig's ports went."""
+    """The full list of the one cue that was sent, and to which port each of the rig's ports went.
+
+    `part` says of what it is a cue where it is none of the sets: "spare song", "house sound".
+    """
 
     cue_list: CueList
     ports: Mapping[str, str]
+    part: str = ""
 
     @property
     def cue(self) -> Cue:
@@ -53,17 +63,20 @@ def send_cue(
     ports_given: Sequence[str] = (),
     clock: Clock | None = None,
 ) -> SentCueReport:
-    """Send one cue, full, paced by its times. `cue` is its number, or "home".
+    """Send one cue, full, paced by its times.
+
+    `cue` is its number, "home", the scene of a house sound, a spare song (its first cue), or "song/scene".
 
     `ports_given` are names of MIDI ports: one for a rig with one port, else "rig's port=MIDI port" for each.
 
     Raises:
-        UnknownNameError: the gig has no cue of that number.
+        UnknownNameError: the gig has no such cue, or several.
         PortError: a port is not there, or it is not said which to use.
     """
     cue_list = compiled(path, gig, rig, full=True)
-    found = _cue(cue_list, cue)
+    part, found = find_cue(cue_list, cue)
     wanted = list(dict.fromkeys(message.port for message in found.messages))
+    _check_outputs(ports_given, is_needed=bool(wanted))
     chosen = _chosen(wanted, ports_given)
     with ExitStack() as stack:
         opened: dict[str | None, OutPort] = {}
@@ -71,7 +84,7 @@ def send_cue(
             opened[name] = stack.enter_context(open_output(name))
         outs = {port: opened[name] for port, name in chosen.items()}
         send_messages(found.messages, outs, clock or Clock())
-        return SentCueReport(replace(cue_list, cues=(found,)), {port: out.name for port, out in outs.items()})
+        return SentCueReport(replace(cue_list, cues=(found,)), {port: out.name for port, out in outs.items()}, part)
 
 
 def send_messages(messages: Sequence[Message], outs: Mapping[str, OutPort], clock: Clock) -> None:
@@ -90,16 +103,16 @@ def _wait_until(moment: float, clock: Clock) -> None:
         clock.sleep(0)
 
 
-def _cue(cue_list: CueList, text: str) -> Cue:
-    by_name = {"home": cue_list.cues[0], **{str(cue.number): cue for cue in cue_list.cues}}
-    if text.strip().casefold() in by_name:
-        return by_name[text.strip().casefold()]
-    raise UnknownNameError(
-        f"there is no cue {text!r}",
-        where=place_text("gig", cue_list.gig),
-        accepted=f"0 (home) to {len(cue_list.cues) - 1}",
-        remedy="See them with: scenebook compile",
-    )
+def _check_outputs(given: Sequence[str], *, is_needed: bool) -> None:
+    """Refuse what no unit can hear: the built-in loopback, and a machine without any port.
+
+    Raises:
+        PortError: as said; it names a next step.
+    """
+    if any(text.rpartition("=")[2].strip().casefold() in (LOOPBACK, "loopback") for text in given):
+        raise PortError("the built-in loopback is for proofs, and no unit hears it", remedy=CONNECT)
+    if is_needed and not given and not any(port.direction == "out" for port in ports()):
+        raise PortError("there is no MIDI port to send to", remedy=CONNECT)
 
 
 def _chosen(wanted: Sequence[str], given: Sequence[str]) -> dict[str, str | None]:

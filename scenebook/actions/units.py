@@ -5,14 +5,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from scenebook.actions.entry import HOME, find_member
 from scenebook.actions.making import check_is_new, containing, given, made
+from scenebook.actions.unit_words import knob, pedal, preset, role, stores, switch
 from scenebook.errors import BadValueError
-from scenebook.model import MAIN, Unit
+from scenebook.model import MAIN, Preset, Unit, find_name
 from scenebook.model.base import place_text
-from scenebook.model.values import Scale
 from scenebook.storage import open_library
 
-__all__ = ["NewUnit", "UnitShown", "add_unit", "list_units", "show_unit"]
+__all__ = ["Described", "NewUnit", "UnitShown", "add_unit", "describe_preset", "list_units", "show_unit"]
 
 
 class UnitShown(NamedTuple):
@@ -29,8 +30,9 @@ class UnitShown(NamedTuple):
 class NewUnit:
     """What a player says of a new unit.
 
-    `knobs` are texts such as "gain:clock", "time:ms:21:20 ms..1500 ms" or "mode:room/hall/plate"; `switches` such as
-    "boost" (by foot), "fat:hand" or "chorus:74" (controller 74); `presets` such as "12=wide".
+    `knobs` and `pedals` are texts such as "gain:clock", "time:ms:21:20 ms..1500 ms" or "mode:room/hall/plate";
+    `switches` such as "boost" (by foot), "fat:hand", "chorus:74" (controller 74), "chorus:foot:74", "freeze:momentary";
+    `presets` such as "12=wide" or "12=dark: chorus=on, depth=40 %".
     """
 
     name: str
@@ -40,6 +42,7 @@ class NewUnit:
     always_on: bool = False
     controller: int | None = None
     knobs: Sequence[str] = ()
+    pedals: Sequence[str] = ()
     switches: Sequence[str] = ()
     presets: Sequence[str] = ()
     programs: Mapping[str, Any] = field(default_factory=dict)
@@ -76,17 +79,66 @@ def add_unit(path: Path, new: NewUnit) -> tuple[str, Unit]:
     """
     where = place_text("unit", new.name.strip())
     values = given(
-        roles=new.roles,
-        controls=dict(_knob(text, where) for text in new.knobs),
-        presets=[_preset(text, where) for text in new.presets],
+        roles=list(dict.fromkeys(role(text, where) for text in new.roles)),
+        controls=_controls(new, where),
         programs=_programs(new),
         notes=new.notes,
     )
-    unit = made(Unit, {**values, "switches": _switches(new, where)}, where)
+    switches = _switches(new, where)
+    members = [*switches, *values.get("controls", {})]
+    presets = [preset(text, where, members) for text in new.presets]
+    unit = made(Unit, {**values, "switches": switches, "presets": presets}, where)
     with open_library(path) as store, store.change(f"unit add {new.name.strip()}") as change:
         check_is_new(store, "unit", new.name)
         change.put_unit(new.name, unit)
     return new.name.strip(), unit
+
+
+class Described(NamedTuple):
+    """A unit of which a preset was described, the preset, and whether it was not described before."""
+
+    name: str
+    unit: Unit
+    preset: Preset
+    made: bool
+
+
+def describe_preset(path: Path, unit: str, slot: str, entries: Sequence[str], *, rest_off: bool = False) -> Described:
+    """Say what a preset of a unit stores; what was said of it before stays, and "MEMBER=home" takes a member out.
+
+    `slot` is the slot as displayed or the preset's name, with "=NAME" behind it to name it; `entries` are texts such as
+    "chorus=on"; `rest_off` says that every other switch that the unit's presets store is off in it.
+
+    Raises:
+        UnknownNameError: no unit, preset or member of a name.
+        BadValueError: there is no such slot, an entry cannot be read, or a value is off its scale.
+    """
+    with open_library(path) as store, store.change(f"unit preset {unit}, {slot}") as change:
+        full = store.find("unit", unit)
+        found, where = store.unit(full), place_text("unit", full)
+        label, sign, name = (part.strip() for part in slot.partition("="))
+        old = _preset_of(found, label, where)
+        said = stores(entries, where, lambda text: find_member(text, full, found))
+        stored = {member: value for member, value in {**old.stores, **said}.items() if value != HOME}
+        update = {"stores": stored, **given(name=name if sign else "", rest="off" if rest_off else "")}
+        new = made(Preset, {**_fields(old), **update}, where)
+        others = [each for each in found.presets if each.slot != new.slot]
+        at = next((n for n, each in enumerate(found.presets) if each.slot == new.slot), len(others))
+        now = made(Unit, {**_fields(found), "presets": [*others[:at], new, *others[at:]]}, where)
+        change.put_unit(full, now)
+    return Described(full, now, new, old not in found.presets)
+
+
+def _preset_of(unit: Unit, text: str, where: str) -> Preset:
+    """Return the preset of a slot or name, by the beginning of its name if that fits one alone."""
+    names = [each.name for each in unit.presets if each.name]
+    known = unit.programs is not None and text in unit.programs.slots
+    begun = [name for name in names if name.casefold().startswith(text.casefold())]
+    return unit.preset_at(find_name(text, names, "preset") if begun and not known else text, where)[1]
+
+
+def _fields(thing: Unit | Preset) -> dict[str, Any]:
+    return {name: getattr(thing, name) for name in thing.model_fields_set}
 
 
 def _programs(new: NewUnit) -> dict[str, Any] | None:
@@ -94,6 +146,15 @@ def _programs(new: NewUnit) -> dict[str, Any] | None:
     if not values and not new.presets:
         return None
     return {**values, "foot": True}  # a unit with presets has switches that step to them
+
+
+def _controls(new: NewUnit, where: str) -> dict[str, Any]:
+    controls = [*(knob(text, where) for text in new.knobs), *(pedal(text, where) for text in new.pedals)]
+    names = [name for name, _ in controls]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise BadValueError(f"the control {twice!r} is given twice", where=where, remedy="Give each a name of its own")
+    return dict(controls)
 
 
 def _switches(new: NewUnit, where: str) -> dict[str, Any]:
@@ -105,42 +166,4 @@ def _switches(new: NewUnit, where: str) -> dict[str, Any]:
             "it is always on, and its main switch is said to be worked", where=where, remedy="Say one or the other"
         )
     mains = {} if new.always_on else {MAIN: main or {"foot": True}}
-    return mains | dict(_switch(text) for text in new.switches)
-
-
-def _switch(text: str) -> tuple[str, dict[str, Any]]:
-    name, _, way = text.rpartition(":")
-    if not name:
-        return text.strip(), {"foot": True}
-    if way.strip() in ("foot", "hand"):
-        return name.strip(), {way.strip(): True}
-    return name.strip(), {"message": {"controller": way.strip()}}
-
-
-def _knob(text: str, where: str) -> tuple[str, dict[str, Any]]:
-    name, *parts = [part.strip() for part in text.split(":")]
-    if not name or not 1 <= len(parts) <= 3:
-        raise BadValueError(
-            f"{text!r} is no knob", where=where, accepted="NAME:SCALE, NAME:SCALE:CONTROLLER, or with :LOW..HIGH behind"
-        )
-    scale, controller, span = [*parts, "", ""][:3]
-    choices = [choice.strip() for choice in scale.split("/")] if "/" in scale else []
-    if choices and controller:
-        raise BadValueError(
-            f"the choices of {name!r} need a value each for controller {controller}",
-            where=where,
-            remedy="Write the unit into a file and import it",
-        )
-    if not choices and scale not in list(Scale):
-        raise BadValueError(
-            f"{scale!r} is no scale of a knob", where=where, accepted=f"{', '.join(Scale)}; or choices: room/hall"
-        )
-    message = given(controller=controller, range=[end.strip() for end in span.split("..")] if span else None)
-    return name, {"scale": "choice" if choices else scale, "hand": True, **given(choices=choices, message=message)}
-
-
-def _preset(text: str, where: str) -> dict[str, str]:
-    slot, sign, name = text.partition("=")
-    if not sign or not slot.strip():
-        raise BadValueError(f"{text!r} is no preset", where=where, accepted="SLOT=NAME, such as 12=wide")
-    return {"slot": slot.strip(), "name": name.strip()}
+    return mains | dict(switch(text, where) for text in new.switches)

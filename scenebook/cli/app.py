@@ -164,6 +164,8 @@ def _say_error(error: ScenebookError) -> None:
 
 def _flushed(code: int) -> int:
     """Write out what is still held back: at exit a closed pipe or a full disk would be a traceback."""
+    if sys.stdout is None:  # started with standard output closed
+        return code
     try:
         sys.stdout.flush()
     except BrokenPipeError:  # whoever reads has heard enough: that is no error

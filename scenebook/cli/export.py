@@ -21,7 +21,9 @@ def _only_group() -> None:
 @app.command("export")
 def export_command(
     gig: Gig,
-    to: Annotated[Path, typer.Option("--to", metavar="DIR", help="The folder to write to; it is made if need be.")],
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="DIR", help="The folder to write to; it is made if need be.")
+    ] = None,
     rig: Rig = None,
     json: AsJson = False,
     library: LibraryPath = None,
@@ -34,6 +36,8 @@ def export_command(
     """
     from scenebook.actions.exporting import export_gig
 
+    if to is None:
+        raise typer.BadParameter("name the folder to write to: --to DIR; it is made if need be")
     done = export_gig(library_at(library), gig, to, rig)
     if json:
         print_json({"files": [str(path) for path in done.files], "older": [str(path) for path in done.older]})

@@ -1,15 +1,16 @@
 """scenebook gig: list, show and add gigs, order their songs, and say which units are out or replaced."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from scenebook.cli.options import AsJson, Gig, LibraryPath, Text, group, library_at
-from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.cli.plain import columns, command_line, counted, length_words, names_words, print_json, print_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from scenebook.actions.gigs import Ordered
     from scenebook.model import Gig as GigModel
     from scenebook.model import Library, SetEntry
 
@@ -87,6 +88,7 @@ def order_command(
     no_segue: Annotated[
         list[str] | None, typer.Option("--no-segue", help="A song after which there is a pause again.")
     ] = None,
+    interval: Annotated[str, typer.Option("--interval", help="The pause after this set: 20 min.")] = "",
     empty: Annotated[bool, typer.Option("--empty", help="Take all songs out.")] = False,
     library: LibraryPath = None,
 ) -> None:
@@ -98,14 +100,19 @@ def order_command(
     """
     from scenebook.actions.gigs import order_songs
 
-    if bool(songs) == empty or (spare and part):
-        raise typer.BadParameter("name the songs, or --empty to take all out; --set or --spare, not both")
-    joins = {"segues": segue or (), "no_segues": no_segue or ()}
+    if bool(songs) == empty or (spare and (part or interval)):
+        raise typer.BadParameter(
+            "name the songs, or --empty to take all out; --set or --spare, not both; no --interval after spare songs"
+        )
+    joins: dict[str, Any] = {"segues": segue or (), "no_segues": no_segue or (), "interval": interval}
     done = order_songs(library_at(library), gig, songs or (), part=part, spare=spare, **joins)
     entries = done.gig.spares if spare else next((p.songs for p in done.gig.sets if p.name == done.place), ())
     print_lines([f"{done.name}, {done.place}:", *_entries(entries)])
     if done.gone:
-        print(f"No longer in this gig: {', '.join(done.gone)}")
+        print(f"No longer in this gig: {names_words(done.gone)}")
+    if done.before and done.before != entries:
+        print(f"Before: {command_line(*_order_words(done, spare=spare))}")
+        print("What the gig says of a song that is out is brought back by: scenebook library undo")
 
 
 @app.command("out")
@@ -121,8 +128,10 @@ def out_command(
     """
     from scenebook.actions.gigs import take_out
 
-    name, found = take_out(library_at(library), gig, units, back=back)
-    print(f"Out at {name}: {', '.join(found.out) or 'nothing'}")
+    name, found, strangers = take_out(library_at(library), gig, units, back=back)
+    print(f"Out at {name}: {names_words(found.out)}" if found.out else f"Nothing is out at {name}.")
+    if strangers:
+        print(f"Note: not in the rig {found.rig!r}, so nothing changes on it: {names_words(strangers)}")
 
 
 @app.command("replace")
@@ -142,8 +151,16 @@ def replace_command(
     if (by is None) != back:
         raise typer.BadParameter("name the unit that plays the part, or --back, one of the two")
     name, found = replace_unit(library_at(library), gig, unit, by)
-    lines = [f"{old} is played by {new}" for old, new in found.played_by.items()]
-    print_lines([f"Replaced at {name}:", *(f"  {line}" for line in lines or ["nothing"])])
+    lines = [f"  {old!r} is played by {new!r}" for old, new in found.played_by.items()]
+    print_lines([f"Replaced at {name}:", *lines] if lines else [f"Nobody is replaced at {name}."])
+
+
+def _order_words(done: "Ordered", *, spare: bool) -> list[str]:
+    """Return the words of the command that brings back the order that was there before."""
+    songs = [entry.song for entry in done.before]
+    where = ["--spare"] if spare else ["--set", done.place]
+    segues = [word for entry in done.before if entry.segue for word in ("--segue", entry.song)]
+    return ["gig", "order", done.name, *songs, *where, *segues]
 
 
 def _date(gig: "GigModel") -> str:
@@ -160,14 +177,14 @@ def _shown(name: str, gig: "GigModel", part: "Library") -> "Iterator[str]":
     yield from [gig.notes] if gig.notes else []
     number = 1
     for each in gig.sets:
-        yield f"Set {each.name}:" + (f" then {each.interval}" if each.interval else "")
+        yield f"Set {each.name}:" + (f" then {length_words(each.interval)}" if each.interval else "")
         yield from _entries(each.songs, part, number)
         number += len(each.songs)
     if gig.spares:
         yield "Spare songs:"
         yield from _entries(gig.spares, part)
     yield from [f"House sounds: {gig.house}"] if gig.house else []
-    yield from [f"Out: {', '.join(gig.out)}"] if gig.out else []
+    yield from [f"Out: {names_words(gig.out)}"] if gig.out else []
     yield from (f"{old} is played by {new}" for old, new in gig.played_by.items())
 
 
@@ -177,7 +194,7 @@ def _entries(entries: "Iterable[SetEntry]", part: "Library | None" = None, first
         song = part.songs[entry.song] if part else None
         key = entry.key or (song.key if song else "")
         tempo = entry.tempo or (song.tempo if song else None)
-        then = "segue" if entry.segue else f"gap {entry.gap}" if entry.gap else ""
+        then = "segue" if entry.segue else f"gap {length_words(entry.gap)}" if entry.gap else ""
         own = "form of its own" if entry.form else ""
         rows.append(
             (f"{number:>2}", entry.song, key, f"{tempo:g}" if tempo else "", ", ".join(filter(None, [own, then])))

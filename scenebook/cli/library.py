@@ -10,6 +10,8 @@ from scenebook.cli.plain import columns, counted, print_json, print_lines
 
 __all__ = ["app"]
 
+SHOWN = 12  # things of one change that are listed
+
 app = group("library", "The library: one file that holds units, rigs, songs and gigs.")
 Folder = Annotated[Path, typer.Argument(metavar="DIR", help="A folder of the neutral format.")]
 
@@ -80,6 +82,53 @@ def check_command(library: LibraryPath = None, json: AsJson = False) -> None:
     raise typer.Exit(1 if found.faults else 0)
 
 
+@app.command("history")
+def history_command(
+    last: Annotated[int, typer.Option("--last", metavar="N", min=1, help="How many changes to list.")] = 20,
+    json: AsJson = False,
+    library: LibraryPath = None,
+) -> None:
+    """List the last changes to the library, the latest first: revision, when, what was done, to what.
+
+    Example: scenebook library history --last 5
+    """
+    from scenebook.actions.libraries import history
+
+    found = history(library_at(library), last)
+    if json:
+        print_json([{**each._asdict(), "things": [_thing_json(*thing) for thing in each.things]} for each in found])
+        return
+    rows = ((f"{each.revision:>4}", _local(each.at), each.what, _things(each.things)) for each in found)
+    print_lines(columns(rows) or ["Nothing has been changed yet."])
+    if found:
+        print("The last one is undone by: scenebook library undo")
+
+
+@app.command("undo")
+def undo_command(
+    to: Annotated[
+        int | None, typer.Option("--to", metavar="REVISION", help="Back over all changes after this revision.")
+    ] = None,
+    library: LibraryPath = None,
+) -> None:
+    """Put back what the last change replaced. This is a change itself: undone once more, it is as it was.
+
+    To go back further, name a revision that library history lists: the library will be as it was then.
+
+    Example: scenebook library undo
+    """
+    from scenebook.actions.libraries import undo
+
+    revision, things = undo(library_at(library), to)
+    print(f"The library is as it was at revision {revision}.")
+    print_lines(
+        f"  {kind} {name!r} is {'there no more' if gone else 'as it was'}" for kind, name, gone in things[:SHOWN]
+    )
+    if len(things) > SHOWN:
+        print(f"  and {len(things) - SHOWN} more")
+    print("To take this back: scenebook library undo")
+
+
 @app.command("backup")
 def backup_command(library: LibraryPath = None) -> None:
     """Copy the library beside itself, whole even while others use it.
@@ -100,3 +149,19 @@ def schema_command() -> None:
     from scenebook.actions.libraries import schema
 
     print_json(schema())
+
+
+def _local(at: str) -> str:
+    """Return a moment of the history by the clock of this machine."""
+    from datetime import datetime
+
+    return f"{datetime.fromisoformat(at).astimezone():%Y-%m-%d %H:%M}"
+
+
+def _things(things: tuple[tuple[str, str, bool], ...]) -> str:
+    said = [f"{kind} {name!r}" + (" (new)" if new else "") for kind, name, new in things[:3]]
+    return "; ".join(said) + (f" and {len(things) - 3} more" if len(things) > 3 else "")
+
+
+def _thing_json(kind: str, name: str, new: bool) -> dict[str, object]:
+    return {"kind": kind, "name": name, "new": new}

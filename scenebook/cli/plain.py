@@ -1,12 +1,23 @@
 """Print plainly: aligned columns, JSON, and progress where somebody watches."""
 
 import json
+import re
+import shlex
 import sys
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-__all__ = ["columns", "counted", "print_json", "print_lines", "progress_line"]
+__all__ = [
+    "columns",
+    "command_line",
+    "counted",
+    "length_words",
+    "names_words",
+    "print_json",
+    "print_lines",
+    "progress_line",
+]
 
 
 def print_lines(lines: Iterable[str]) -> None:
@@ -34,6 +45,28 @@ def columns(rows: Iterable[Sequence[str]], *, indent: int = 0) -> list[str]:
 def counted(count: int, thing: str, things: str = "") -> str:
     """Return a count with its noun: "1 cue", "12 cues"."""
     return f"{count:,} {thing if count == 1 else things or thing + 's'}"
+
+
+def names_words(names: Iterable[str]) -> str:
+    """Return names in one line; where one of them has a comma in it, each in quotes."""
+    known = list(names)
+    return "; ".join(map(repr, known)) if any("," in name for name in known) else ", ".join(known)
+
+
+def length_words(text: str | None) -> str:
+    """Return a length as it was written; a plain number is one of seconds."""
+    return f"{text} s" if text and text.replace(".", "", 1).isdigit() else text or ""
+
+
+def command_line(*words: str) -> str:
+    """Return a command as it can be pasted into a terminal."""
+    return " ".join(["scenebook", *map(_pasted, words)])
+
+
+def _pasted(word: str) -> str:
+    if re.fullmatch(r"[\w:/.,+-]+", word):
+        return word
+    return shlex.quote(word) if any(sign in word for sign in '"$`!\\') else f'"{word}"'
 
 
 def progress_line(what: str) -> Callable[[int, int], None] | None:

@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
-from scenebook.cli.plain import columns, print_json, print_lines
+from scenebook.cli.plain import columns, names_words, print_json, print_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from scenebook.actions.entry import Changed
     from scenebook.actions.scenes import SceneChange, SceneShown
     from scenebook.cueing.cues import Cue, UnitState
 
@@ -115,7 +116,7 @@ def rename_command(
     old, name, gigs = rename_scene(library_at(library), song, scene, new)
     print(f"Scene {old!r} is now {name!r}.")
     if gigs:
-        print(f"Changed in the form of its own at: {', '.join(gigs)}")
+        print(f"Changed in the form of its own at: {names_words(gigs)}")
 
 
 @app.command("delete")
@@ -143,7 +144,7 @@ def _json(found: "SceneShown") -> dict[str, Any]:
     written = found.scene.model_dump(mode="json", exclude_defaults=True)
     standing = None
     if found.cue_list is not None:
-        standing = {"rig": found.rig, "cue": cue_list_json(found.cue_list)["cues"][0]}
+        standing = {"rig": found.rig, "cue": cue_list_json(found.cue_list)["cues"][0], "note": found.note}
     return {"song": found.song, "scene": found.name, "written": written, "standing": standing}
 
 
@@ -155,13 +156,15 @@ def _shown(found: "SceneShown") -> "Iterator[str]":
     rows = [(unit, setting_words(setting)) for unit, setting in scene.units.items()]
     yield from columns(rows, indent=2) or ["  nothing: the rig stands as at home"]
     more = (("may be missing", scene.colours), ("fires", scene.triggers))
-    yield from (f"  {what}: {', '.join(things)}" for what, things in more if things)
+    yield from (f"  {what}: {names_words(things)}" for what, things in more if things)
     yield from [f"  {scene.notes}"] if scene.notes else []
     if found.cue is None:
         yield "Name a rig with --rig to see how it will stand."
     else:
         yield f"On {found.rig} it will stand so:"
         yield from _standing(found.cue)
+    if found.note:
+        yield f"Note: it cannot be sent in full, whatever came before: {found.note}"
 
 
 def _standing(cue: "Cue") -> "Iterator[str]":
@@ -187,9 +190,16 @@ def _changed(done: "SceneChange") -> "Iterator[str]":
         yield f"Made scene {done.name!r} of {done.song!r}{near}."
     else:
         yield f"{done.song}, {done.name}:"
-    rows = [(each.unit, each.member, each.before or "home", f"→ {each.after or 'home'}") for each in done.changes]
+    rows = [_change_row(each) for each in done.changes]
     nothing = "the rig stands as at home" if done.made else "nothing changed: it was so already"
     yield from columns(rows, indent=2) or [f"  {nothing}"]
+
+
+def _change_row(each: "Changed") -> tuple[str, str, str, str]:
+    if each.member == "leave":
+        before, after = ("leave the unit as it is" if text else "home" for text in (each.before, each.after))
+        return each.unit, "", before, f"→ {after}"
+    return each.unit, each.member, each.before or "home", f"→ {each.after or 'home'}"
 
 
 def _change_json(done: "SceneChange") -> dict[str, Any]:

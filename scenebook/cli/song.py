@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, Text, group, library_at
-from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.cli.plain import columns, command_line, counted, length_words, names_words, print_json, print_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from scenebook.actions.songs import SongShown
+    from scenebook.actions.songs import FormSet, SongShown
     from scenebook.model import Song
 
 __all__ = ["app"]
@@ -53,7 +53,7 @@ def show_command(song: Named, json: AsJson = False, library: LibraryPath = None)
 @app.command("add")
 def add_command(
     name: Annotated[str, typer.Argument(help="What the song is called.")],
-    tempo: Annotated[float | None, typer.Option("--tempo", help="Quarter notes a minute, 20 to 400.")] = None,
+    tempo: Annotated[str, typer.Option("--tempo", help="Quarter notes a minute, 20 to 400.")] = "",
     metre: Annotated[str, typer.Option("--metre", help="4/4 unless given.")] = "",
     key: Annotated[str, typer.Option("--key", help="As you write it: E minor.")] = "",
     length: Annotated[str, typer.Option("--length", help="As 3:40.")] = "",
@@ -92,11 +92,12 @@ def form_command(
     from scenebook.actions.songs import set_form, show_song
 
     path = library_at(library)
-    name, found = set_form(path, song, entries or ()) if entries or none else show_song(path, song)[:2]
+    done = set_form(path, song, entries or ()) if entries or none else None
+    name, found = done[:2] if done else show_song(path, song)[:2]
     if json:
         print_json({"name": name, "form": [e.model_dump(mode="json", exclude_defaults=True) for e in found.played]})
     else:
-        print_lines([name, *_form(found)])
+        print_lines([name, *_form(found), *(_way_back(done) if done else [])])
 
 
 def _facts(song: "Song") -> dict[str, object]:
@@ -105,11 +106,11 @@ def _facts(song: "Song") -> dict[str, object]:
 
 def _row(name: str, song: "Song") -> tuple[str, ...]:
     tempo = f"{song.tempo:g}" if song.tempo else "-"
-    return name, song.key or "-", tempo, song.metre, song.length or "-", ", ".join(song.scenes)
+    return name, song.key or "-", tempo, song.metre, length_words(song.length) or "-", names_words(song.scenes)
 
 
 def _said(song: "Song") -> str:
-    facts = [song.key, f"{song.tempo:g} a minute" if song.tempo else "", song.metre, song.length or ""]
+    facts = [song.key, f"{song.tempo:g} a minute" if song.tempo else "", song.metre, length_words(song.length)]
     return f" ({', '.join(filter(None, facts))})"
 
 
@@ -124,9 +125,9 @@ def _shown(found: "SongShown") -> "Iterator[str]":
         yield f"Scene {name}:" + ("" if scene.units else " home")
         yield from columns(((unit, setting_words(setting)) for unit, setting in scene.units.items()), indent=2)
         more = (("may be missing", scene.colours), ("fires", scene.triggers))
-        yield from (f"  {what}: {', '.join(things)}" for what, things in more if things)
+        yield from (f"  {what}: {names_words(things)}" for what, things in more if things)
         yield from [f"  {scene.notes}"] if scene.notes else []
-    yield f"Gigs: {', '.join(found.gigs)}" if found.gigs else "It is in no gig."
+    yield f"Gigs: {names_words(found.gigs)}" if found.gigs else "It is in no gig."
 
 
 def _form(song: "Song") -> "Iterator[str]":
@@ -137,6 +138,17 @@ def _form(song: "Song") -> "Iterator[str]":
         free = f"{entry.free:g} free" if entry.free else ""
         rows.append((f"{number:>2}", entry.scene, bars, free, f"“{entry.words}”" if entry.words else ""))
     yield from columns(rows, indent=2)
+
+
+def _way_back(done: "FormSet") -> "Iterator[str]":
+    """Yield the form that was there before as a command that brings it back."""
+    from scenebook.actions.songs import form_text
+
+    if done.before == done.song.form:
+        return
+    worded = any(entry.words for entry in (*done.before, *done.song.form))
+    words = [form_text(entry, bare=not worded) for entry in done.before]
+    yield f"Before: {command_line('song', 'form', done.name, *(words or ['--none']))}"
 
 
 def counted_bars(bars: float | None) -> str:

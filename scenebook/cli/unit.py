@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, Text, group, library_at
-from scenebook.cli.plain import columns, print_json, print_lines
+from scenebook.cli.plain import columns, counted, names_words, print_json, print_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -68,8 +68,13 @@ def add_command(
         Several,
         typer.Option("--knob", help="NAME:SCALE, or NAME:SCALE:CONTROLLER:LOW..HIGH, or NAME:room/hall for choices."),
     ] = None,
+    pedal: Annotated[Several, typer.Option("--pedal", help="A control that a pedal sets, written as a knob.")] = None,
     switch: Annotated[
-        Several, typer.Option("--switch", help="Another switch: NAME (by foot), NAME:hand, NAME:CONTROLLER.")
+        Several,
+        typer.Option(
+            "--switch",
+            help="Another switch: NAME (by foot), NAME:hand, NAME:CONTROLLER, NAME:foot:CONTROLLER, NAME:momentary.",
+        ),
     ] = None,
     programs: Annotated[
         int | None, typer.Option("--programs", metavar="N", help="How many preset slots it has.")
@@ -80,26 +85,58 @@ def add_command(
         float | None, typer.Option("--settle", metavar="MS", help="ms from a recall until it obeys.")
     ] = None,
     silence: Annotated[float | None, typer.Option("--silence", metavar="MS", help="ms of silence on a recall.")] = None,
-    preset: Annotated[Several, typer.Option("--preset", help="SLOT=NAME; may be repeated.")] = None,
+    preset: Annotated[
+        Several,
+        typer.Option("--preset", help="SLOT=NAME, or SLOT=NAME: MEMBER=VALUE, MEMBER=VALUE for what it stores."),
+    ] = None,
     notes: Annotated[str, typer.Option("--notes", help="Anything else.")] = "",
     library: LibraryPath = None,
 ) -> None:
     """Put a new unit into the library. Only its name is needed; more may come by import of a file.
 
-    The scales of knobs: clock, 0 to 10, percent, dB, Hz, ms, note value, pitch.
+    The scales of knobs: clock, 0 to 10, percent, dB, Hz, ms, note value, pitch. A footswitch that hears a controller as
+    well: --foot --controller 80. A switch that acts while it is held: --switch freeze:momentary.
 
-    Example: scenebook unit add "fuzz, silicon" --role fuzz --knob gain:clock --knob level:clock
+    Example: scenebook unit add multi --always-on --switch chorus:74 --programs 128 --preset "12=dark: chorus=on"
     """
     from scenebook.actions.units import NewUnit, add_unit
 
     recall = {"count": programs, "first": first, "bank_of": bank_of, "settle_ms": settle, "silence_ms": silence}
     says = {"roles": role or (), "foot": foot, "hand": hand, "always_on": always_on, "controller": controller}
-    lists = {"knobs": knob or (), "switches": switch or (), "presets": preset or ()}
+    lists = {"knobs": knob or (), "pedals": pedal or (), "switches": switch or (), "presets": preset or ()}
     made, unit = add_unit(library_at(library), NewUnit(name, **says, **lists, programs=recall, notes=notes))  # type: ignore[arg-type]
-    print(f"Added {made!r}.")
+    print(f"Added {made!r}" + (f" ({', '.join(unit.roles)})." if unit.roles else "."))
     print_lines(_members(unit))
     if not (foot or hand or always_on or controller is not None):
         print("Its main switch is taken to be a footswitch, since nothing else was said.")
+
+
+@app.command("preset")
+def preset_command(
+    unit: Annotated[str, typer.Argument(help="The unit.")],
+    slot: Annotated[str, typer.Argument(metavar="SLOT[=NAME]", help="The slot as displayed, or the preset's name.")],
+    members: Annotated[
+        Several, typer.Argument(metavar="MEMBER=VALUE", help="What it stores; =home: it does not store that.")
+    ] = None,
+    rest_off: Annotated[
+        bool, typer.Option("--rest-off", help="Every other switch that the unit's presets store is off in it.")
+    ] = False,
+    json: AsJson = False,
+    library: LibraryPath = None,
+) -> None:
+    """Say what a preset stores, so that a recall is known to set it. What was said before stays.
+
+    Example: scenebook unit preset multi 12=dark chorus=on "depth=40 %"
+    """
+    from scenebook.actions.units import describe_preset
+    from scenebook.cli.words import stored_words
+
+    done = describe_preset(library_at(library), unit, slot, members or (), rest_off=rest_off)
+    if json:
+        print_json({"unit": done.name, "preset": done.preset.model_dump(mode="json", exclude_defaults=True)})
+        return
+    said = " ".join(filter(None, [done.preset.slot, done.preset.name]))
+    print(f"{done.name}, preset {said}{' (new)' if done.made else ''}: {stored_words(done.preset, done.unit)}")
 
 
 def _values(unit: "Unit") -> dict[str, Any]:
@@ -107,9 +144,10 @@ def _values(unit: "Unit") -> dict[str, Any]:
 
 
 def _row(name: str, unit: "Unit") -> tuple[str, str, str]:
-    count = f"{len(unit.presets)} presets" if unit.presets else ""
-    parts = [count, f"{len(unit.switches)} switches" if len(unit.switches) > 1 else ""]
-    parts += [f"{len(unit.controls)} controls" if unit.controls else ""]
+    count = counted(len(unit.presets), "preset") if unit.presets else ""
+    only = next(iter(unit.switches), "")
+    parts = [count, f"{len(unit.switches)} switches" if len(unit.switches) > 1 else f"switch {only}" if only else ""]
+    parts += [counted(len(unit.controls), "control") if unit.controls else ""]
     return name, ", ".join(unit.roles), ", ".join(filter(None, parts))
 
 
@@ -136,8 +174,8 @@ def _shown(found: "UnitShown") -> "Iterator[str]":
     for song, scene in found.scenes:
         songs.setdefault(song, []).append(scene)
     yield "Songs that use it:" if songs else "No song uses it."
-    yield from columns(((song, ", ".join(scenes)) for song, scenes in songs.items()), indent=2)
-    yield f"Rigs: {', '.join(found.rigs)}" if found.rigs else "It is in no rig."
+    yield from columns(((song, names_words(scenes)) for song, scenes in songs.items()), indent=2)
+    yield f"Rigs: {names_words(found.rigs)}" if found.rigs else "It is in no rig."
 
 
 def _object(unit: "Unit") -> "Iterator[str]":

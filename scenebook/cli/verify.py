@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from scenebook.actions.proving import Verified
 
 __all__ = ["app", "failure_lines", "proof_json", "summary_lines"]
+__all__ += ["caution_lines"]
 
 SHOWN = 3  # things of one cue that its line tells
 
@@ -46,8 +47,13 @@ def verify_command(
     if json:
         print_json(proof_json(found))
     else:
-        print_lines([*failure_lines(found), *summary_lines(found)])
+        print_lines([*caution_lines(found), *failure_lines(found), *summary_lines(found)])
     raise typer.Exit(0 if found.ok else 1)
+
+
+def caution_lines(found: "Verified") -> "Iterator[str]":
+    """Yield what the compiler warns of, before all else: it names the cause of what fails."""
+    yield from (f"take care: {text}" for text in found.cautions)
 
 
 def failure_lines(found: "Verified") -> "Iterator[str]":
@@ -64,16 +70,31 @@ def failure_lines(found: "Verified") -> "Iterator[str]":
 
 def summary_lines(found: "Verified") -> "Iterator[str]":
     """Yield what was proved, through what, and what was not proved."""
+    if found.ok and not found.total("messages"):
+        yield _nothing_sent(found)
+        yield from (f"  take care: {text}" for text in found.warnings)
+        return
     kind = "full" if found.full else "lean"
     result = "Proved" if found.ok else f"NOT PROVED ({counted(len(found.failures), 'failure')})"
     yield f"{result}: {found.gig} on {found.rig}, {kind} list: {', '.join(_parts(found))}"
     sums = [counted(found.total(f"{noun}s"), noun) for noun in ("cue", "message", "byte")]
     yield f"  {', '.join(sums)}; {counted(found.total('members'), 'comparison')} of members with the scenes"
     yield f"  through the {found.port_kind}" + (f" ({found.port_reason})" if found.port_reason else "")
-    by_hand = found.not_proved
-    members = sum(len(names) for names in by_hand.values())
-    yield f"  worked by hand or foot, so not proved: {counted(members, 'member')} of {counted(len(by_hand), 'unit')}"
+    members, units = _by_hand(found)
+    yield f"  worked by hand or foot, so not proved: {counted(members, 'member')} of {counted(units, 'unit')}"
     yield from (f"  take care: {text}" for text in found.warnings)
+
+
+def _nothing_sent(found: "Verified") -> str:
+    members, units = (counted(number, noun) for number, noun in zip(_by_hand(found), ("member", "unit"), strict=True))
+    if not found.not_proved:
+        return "Nothing to prove by MIDI: nothing is sent, and nothing is worked by hand and foot"
+    return f"Nothing to prove by MIDI: all of it is worked by hand and foot ({members} of {units})"
+
+
+def _by_hand(found: "Verified") -> tuple[int, int]:
+    """Return how many members are worked by hand or foot, and of how many units."""
+    return sum(len(names) for names in found.not_proved.values()), len(found.not_proved)
 
 
 def _parts(found: "Verified") -> "Iterator[str]":
@@ -95,5 +116,5 @@ def proof_json(found: "Verified") -> dict[str, object]:
         **{what: found.total(what) for what in ("cues", "messages", "bytes", "members")},
         "failures": [{"part": part, **failure._asdict()} for part, failure in found.failures],
         "not_proved": found.not_proved,
-        "warnings": list(found.warnings),
+        "warnings": [*found.cautions, *found.warnings],
     }

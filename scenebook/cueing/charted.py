@@ -44,10 +44,10 @@ class Charted:
         self.port = lanes.carried.placement.port or ""
         self.programs = lanes.unit.programs
         self.recall_way = lanes.carried.recall
-        self.settle_us = (
-            None if self.programs is None or self.programs.settle_ms is None else us(self.programs.settle_ms)
-        )
+        self.settle_us = self.programs.settle_us if self.programs else None
         self.hole_us = us(self.programs.hole_ms) if self.programs else 0
+        self.silence_us = us(self.programs.silence_ms) if self.programs else 0
+        self.cuts_tails = self.programs is not None and self.programs.tails == "cut" and self.programs.tail_ms > 0
         self.ignores_repeat = self.programs is not None and self.programs.repeat == "ignored"
         self.press_us, self.turn_us = us(settings.press_ms), us(settings.turn_ms)
         by_way = {Way.FOOT: self.press_us, Way.HAND: self.turn_us, Way.PEDAL: us(settings.pedal_ms)}

@@ -15,7 +15,6 @@ class MessageKind(StrEnum):
     """What a message is for, in the order in which a cue sends them (rule C6)."""
 
     OFF = "off"
-    BANK = "bank"
     RECALL = "recall"
     VARIANT = "variant"
     CONTROL = "control"
@@ -110,6 +109,7 @@ class Cue(NamedTuple):
     notes: tuple[str, ...]  # what cannot be promised, what is not heard, sounds that overlap
     late: str  # "" in time; "late by 1.2 s"; "time not known: why"
     silence_us: int
+    tails_cut: tuple[str, ...]  # units of which a recall cuts what rings on
     overlap_us: int  # an old sound goes on past a new one
     interrupted_us: int  # a left member was away for so long
     bytes: int

@@ -42,7 +42,8 @@ class UnitMoves(NamedTuple):
     ons: tuple[Planned, ...]
     triggers: tuple[Planned, ...]
     by_hand: tuple[HandMove, ...]
-    hole_us: int
+    silence_us: int  # heard, since the unit sounds before and after
+    cuts_tail: bool
     left_again: frozenset[str]  # left members that are sent again after a recall
 
 
@@ -73,11 +74,22 @@ def moves_of(path: UnitPath, index: int, step: Step, demand: Demand, before: Ste
         planned = _planned(chart, lane, target)
         kind = planned.kind
         (controls if kind is MessageKind.CONTROL else ons if kind is MessageKind.ON else offs).append(planned)
-    hole = chart.hole_us * len(step.recalls) if demand.heard_before and demand.heard_after else 0
+    recalled = len(step.recalls) if demand.heard_before and demand.heard_after else 0
     again = target.left & step.fixes if step.recalls else 0
     left_again = frozenset(lanes.members[lane] for lane in lane_indexes(again)) if again else _NOBODY
     return UnitMoves(
-        chart, index, recalls, variant, tuple(offs), tuple(controls), tuple(ons), _NONE, tuple(hands), hole, left_again
+        chart,
+        index,
+        recalls,
+        variant,
+        tuple(offs),
+        tuple(controls),
+        tuple(ons),
+        _NONE,
+        tuple(hands),
+        chart.silence_us * recalled,
+        chart.cuts_tails and recalled > 0,
+        left_again,
     )
 
 
@@ -91,7 +103,7 @@ def trigger_moves(chart: Charted, index: int, names: list[str], moves: UnitMoves
         else:
             planned.append(Planned(MessageKind.TRIGGER, name, name, *messages))
     if moves is None:
-        moves = UnitMoves(chart, index, _NONE, _NONE, _NONE, _NONE, _NONE, _NONE, (), 0, _NOBODY)
+        moves = UnitMoves(chart, index, _NONE, _NONE, _NONE, _NONE, _NONE, _NONE, (), 0, False, _NOBODY)
     return moves._replace(triggers=tuple(planned), by_hand=tuple(hands))
 
 

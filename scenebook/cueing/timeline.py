@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from scenebook.cueing.bars import DIVISION, Bars, Metre, Place, Step, TempoFrom, places
-from scenebook.cueing.charted import us
 from scenebook.cueing.cues import Cue, CueList, Message, MessageKind
 from scenebook.cueing.laying import Clock, PortLane, body, lead_us
 from scenebook.cueing.points import Point, gig_points, song_points
@@ -188,7 +187,7 @@ def _timelines(library: Library, empty: Timeline, home: Cue | None, steps: Seque
 
 def _settle_us(library: Library) -> dict[str, int]:
     programs = {name: unit.programs for name, unit in library.units.items()}
-    return {name: us((said and said.settle_ms) or 0) for name, said in programs.items()}
+    return {name: (said and said.settle_us) or 0 for name, said in programs.items()}
 
 
 def _pre_roll_us(lists: Sequence[tuple[Message, ...]], port: str, settle_us: Mapping[str, int]) -> float:

@@ -5,8 +5,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from scenebook.cueing.cues import Cue
 from scenebook.model import MAIN, Library, Unit
 from scenebook.model.controllers import bank_select_clashes, channel_mode_uses, controllers_of
-from scenebook.model.messages import describe
-from scenebook.model.protocol import CONTROL_CHANGE, PROGRAM_CHANGE
+from scenebook.model.messages import MessagePattern, channel_of, describe
+from scenebook.model.protocol import CONTROL_CHANGE, NOTE_OFF, NOTE_ON, PROGRAM_CHANGE
 from scenebook.states.stage import Carried, Stage
 
 __all__ = ["check_controllers", "disturbances", "undescribed"]
@@ -35,10 +35,11 @@ def check_controllers(library: Library, stage: Stage) -> Iterator[str]:
 
 def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
     """Yield a warning for each message of the list that another unit on its channel takes for its own."""
-    sent = {(m.port, m.unit, m.data[:2]): m.data for cue in cues for m in cue.messages}
+    messages = [message for cue in cues for message in cue.messages]
+    sent = {(m.port, m.unit, m.data[:2] if channel_of(m.data) else m.data): m.data for m in messages}
     seen: set[tuple[str, str, bytes]] = set()
     for (port, unit, start), data in sent.items():
-        for other in _hearers(stage.carried, port, data[0], but=unit):
+        for other in _hearers(stage.carried, port, channel_of(data), but=unit):
             key = (unit, other.name, start if data[0] & 0xF0 == CONTROL_CHANGE else start[:1])
             if key not in seen and _understands(other.unit, data):
                 seen.add(key)
@@ -48,7 +49,7 @@ def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterato
 def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
     """Yield a warning for each unit with presets that scenes name and of which nothing says what they store.
 
-    Such a preset is taken to leave the unit's members as they were, which the unit itself will hardly do.
+    What such a preset does to the unit's members is not known here, and the unit will hardly leave them alone.
     """
     named: dict[str, dict[str, None]] = {}
     for state in {id(state): state for cue in cues for state in cue.states}.values():
@@ -59,20 +60,40 @@ def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
         told = {preset.slot for preset in unit.presets if preset.stores or preset.rest}
         blank = [label for label in labels if label not in told]
         if blank and len(unit.members) > (MAIN in unit.members):
-            yield f"{name!r}: nothing says what preset {', '.join(blank)} stores, so it is taken to change no member"
+            yield f"{name!r}: nothing says what preset {', '.join(blank)} stores; describe it, or its sound is a guess"
 
 
-def _hearers(carried: Iterable[Carried], port: str, status: int, *, but: str) -> Iterator[Carried]:
+def _hearers(carried: Iterable[Carried], port: str, channel: int | None, *, but: str) -> Iterator[Carried]:
+    """Yield the other units on a port that hear a channel; what has no channel is heard by all."""
     for each in carried:
-        if each.name != but and each.placement.port == port and (status & 0x0F) + 1 in each.placement.channels:
+        if each.name != but and each.placement.port == port and (channel is None or channel in each.placement.channels):
             yield each
 
 
 def _understands(unit: Unit, data: bytes) -> bool:
-    kind = data[0] & 0xF0
+    channel, kind = channel_of(data), data[0] & 0xF0
+    if any(data in MessagePattern.parse(text).for_channel(channel or 1) for text in _bytes_of(unit)):
+        return True
+    if channel is None:
+        return False
     if kind == CONTROL_CHANGE:
         return any(number == data[1] for _, number, _ in controllers_of(unit))
     if kind == PROGRAM_CHANGE:
         return unit.programs is not None and unit.programs.program_change
-    notes = [switch.message.note for switch in unit.switches.values() if switch.message]
-    return data[1] in [*notes, *(trigger.note for trigger in unit.triggers.values())]
+    return kind in (NOTE_ON, NOTE_OFF) and data[1] in _notes_of(unit)
+
+
+def _notes_of(unit: Unit) -> Iterator[int | None]:
+    for switch in unit.switches.values():
+        yield from (way.note for way in (switch.message, switch.toggle) if way)
+    yield from (trigger.note for trigger in unit.triggers.values())
+
+
+def _bytes_of(unit: Unit) -> Iterator[str]:
+    """Yield every list of message bytes in a unit's chart."""
+    texts: list[str | None] = [trigger.bytes for trigger in unit.triggers.values()]
+    for switch in unit.switches.values():
+        texts += [switch.message.on_bytes, switch.message.off_bytes] if switch.message else []
+        texts += [switch.toggle.bytes] if switch.toggle else []
+    texts += [variant.bytes for preset in unit.presets for variant in preset.variants.values()]
+    yield from filter(None, texts)

@@ -96,6 +96,8 @@ def open_output(name: str | None = None) -> OutPort:
     """
     outputs = _all_outputs()
     if name is None:
+        if not outputs:
+            raise PortError("there is no MIDI port to send to", remedy="Connect a MIDI interface")
         if len(outputs) != 1:
             raise PortError(
                 f"{len(outputs)} output ports are there: {_listed([port for _, port in outputs])}",
@@ -103,7 +105,7 @@ def open_output(name: str | None = None) -> OutPort:
             )
         system, port = outputs[0]
     else:
-        system, port = _match(name, outputs)
+        system, port = _match(name, outputs, besides=())
     return system.open_output(port)
 
 
@@ -188,8 +190,13 @@ def _port_that_hears(message: bytes, inputs: Sequence[InPort]) -> InPort | None:
     return None
 
 
-def _match(name: str, outputs: Sequence[tuple[MidiSystem, str]]) -> tuple[MidiSystem, str]:
-    """Return the one output meant by `name`: the same, the same but for capitals, or the only one that begins so."""
+def _match(
+    name: str, outputs: Sequence[tuple[MidiSystem, str]], *, besides: tuple[str, ...] = (LOOPBACK,)
+) -> tuple[MidiSystem, str]:
+    """Return the one output meant by `name`: the same, the same but for capitals, or the only one that begins so.
+
+    `besides` is what else would have been accepted.
+    """
     wanted = name.casefold()
     by_closeness = (
         [hit for hit in outputs if hit[1] == name],
@@ -204,17 +211,17 @@ def _match(name: str, outputs: Sequence[tuple[MidiSystem, str]]) -> tuple[MidiSy
                 f"several output ports begin with '{name}': {_listed([port for _, port in hits])}",
                 remedy="Write more of the name",
             )
-    raise _unknown(name, [port for _, port in outputs])
+    raise _unknown(name, [port for _, port in outputs], besides)
 
 
-def _unknown(name: str, names: Sequence[str]) -> PortError:
+def _unknown(name: str, names: Sequence[str], besides: tuple[str, ...]) -> PortError:
     import difflib  # late: only an error needs it
 
     by_folded = {port.casefold(): port for port in names}
     near = difflib.get_close_matches(name.casefold(), by_folded, n=1, cutoff=0.4)
     return PortError(
         f"there is no output port '{name}'",
-        accepted=_listed([*names, LOOPBACK]),
+        accepted=_listed([*names, *besides]),
         remedy=f"The nearest is '{by_folded[near[0]]}'" if near else "Look with `scenebook ports`",
     )
 

@@ -181,7 +181,7 @@ def _scene_faults(scene: Scene, tempo: float | None, units: Mapping[str, Unit], 
         else:
             yield from check_setting(units[name], setting, tempo, (*path, "units", name))
     for index, colour in enumerate(scene.colours):
-        name, _, member = colour.partition(".") if colour not in scene.units else (colour, "", "")
+        name, _, member = colour.rpartition(".") if colour not in scene.units else (colour, "", "")
         if colour in scene.triggers:
             continue
         if name not in scene.units or (member and member not in scene.units[name]):
@@ -191,7 +191,7 @@ def _scene_faults(scene: Scene, tempo: float | None, units: Mapping[str, Unit], 
                 remedy="Name the unit, or unit.member, as the scene does",
             )
     for index, text in enumerate(scene.triggers):
-        name, _, trigger = text.partition(".")
+        name, _, trigger = text.rpartition(".")
         if name not in units or trigger not in units[name].triggers:
             known = [f"{unit}.{each}" for unit, thing in units.items() for each in thing.triggers]
             yield _unknown(f"no trigger is called {text!r}", text, known, (*path, "triggers", index))

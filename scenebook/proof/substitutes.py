@@ -75,7 +75,7 @@ def _controls(tonight: Tonight, need: _Need, stand_in: StandIn, wanted: dict[str
     texts = {
         other: value_over(wanted[control], missing[control], by[other])
         for control, other in stand_in.controls.items()
-        if wanted.get(control, "leave") != "leave" and control in missing and other in by
+        if control in wanted and control in missing and other in by
     }
     return {other: text for other, text in texts.items() if text is not None}
 

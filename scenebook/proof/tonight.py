@@ -47,7 +47,7 @@ class Tonight(NamedTuple):
 
     def triggers(self, scene: Scene) -> set[tuple[str, str]]:
         """Return (unit, trigger) for each trigger of a scene that somebody here can fire."""
-        named = (text.partition(".") for text in scene.triggers)
+        named = (text.rpartition(".") for text in scene.triggers)
         meant = {(self.instead.get(unit, unit), trigger) for unit, _, trigger in named}
         return {
             (unit, trigger) for unit, trigger in meant if unit in self.units and trigger in self.units[unit].triggers

@@ -47,8 +47,10 @@ h3 {{ font-size: 1.2em; margin: 0; break-after: avoid }}
 h3 small {{ font-weight: normal; font-size: {near}pt }}
 section {{ break-before: page }}
 section.song {{ break-before: auto }}
+section.set-up {{ break-after: page }}
 section.short {{ break-inside: avoid }}
 .floor {{ font-size: {floor}pt; line-height: 1.15; break-before: auto }}
+.song + .floor {{ break-before: page }}
 .floor h2 {{ font-size: 1em }}
 .floor small, .key {{ font-size: {near}pt }}
 .floor p {{ margin: 0; padding: .1em 0 .15em; border-bottom: 1px solid; break-inside: avoid }}
@@ -202,7 +204,7 @@ def _set_up(set_up: SetUp, place: str) -> str:
         *map(_table, set_up.tables),
         *(_tag("p", f"▲ {escape(words)}", "care") for words in set_up.cautions),
     ]
-    return _tag("section", "".join(inner))
+    return _tag("section", "".join(inner), "set-up")
 
 
 def _table(table: Table) -> str:

@@ -6,7 +6,7 @@ from itertools import accumulate
 from scenebook.cueing.cues import Cue, CueList, SongCues
 from scenebook.model import Gig, Library, Rig, SetEntry
 from scenebook.sheets.floor import floor_line, floor_set, floor_sets, gap_after, house_lines
-from scenebook.sheets.set_up import set_up_of
+from scenebook.sheets.set_up import looped_units, set_up_of
 from scenebook.sheets.song_pages import Played, Words, song_page
 from scenebook.sheets.view import GigView, Paper, Section, SongPage
 from scenebook.sheets.words import short_names
@@ -36,7 +36,7 @@ def view_of(library: Library, cue_list: CueList, *, revision: int, paper: Paper 
     """
     gig, rig = library.gigs[cue_list.gig], library.rigs[cue_list.rig]
     short = short_names(_units(cue_list, rig))
-    words = Words(library, short, _steady(cue_list), _loop_switches(rig, gig), gig.played_by)
+    words = Words(library, short, _steady(cue_list), _loop_switches(rig, gig), looped_units(rig, gig), gig.played_by)
     by_entry = _by_entry(cue_list)
     return GigView(
         gig=cue_list.gig,
@@ -129,7 +129,7 @@ def _spares(gig: Gig, spares: Sequence[SongCues], home: Sequence[Cue], words: Wo
         entry, own, number = entries.get(spare.song, SetEntry(song=spare.song)), _played(spare), f"S{index}"
         lines.append(floor_line(words.library, entry, own, number, "", words.short))
         pages.append(song_page(words, Played(entry, number), own, before))
-    floor = floor_set("Spare songs", lines, [home], "each from home", words.short)
+    floor = floor_set("Spare songs", lines, [home], "from home", words.short)
     return Section("Spare songs", floor, tuple(pages))
 
 

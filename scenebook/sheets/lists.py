@@ -41,13 +41,14 @@ def cue_list_json(cue_list: CueList) -> dict[str, Any]:
         lacks, without, stand_ins, not_carried, notes    texts
         late            "" in time; "late by 1.2 s"; "time not known: " and the reason
         silence_ms, overlap_ms, interrupted_ms, settled_ms
+        tails_cut       units of which a recall cuts what rings on
         bytes, running_status_bytes                      whole numbers
 
     A move by message::
 
         {"do": "message", "kind": "recall", "port", "unit", "member", "value", "bytes": "C1 05", "ms": 0.96}
 
-    `kind` is off, bank, recall, variant, control, on or trigger. A move by hand or foot::
+    `kind` is off, recall (Bank Select included), variant, control, on or trigger. A move by hand or foot::
 
         {"do": "press", "unit", "member", "from", "to", "when", "for_cue", "takes_ms", "presses"}
 
@@ -91,7 +92,7 @@ def plain_cues(cue_list: CueList) -> str:
     lines = [f"{cue_list.gig}, {cue_list.rig}, {kind} list: {len(cue_list.cues)} cues"]
     for part, cues in _parts(cue_list):
         if part:
-            lines += ["", part]
+            lines += ["", part, *_how_to_send(part, cues)]
         for cue in cues:
             lines += ["", *_plain_cue(cue)]
     if cue_list.warnings:
@@ -99,6 +100,16 @@ def plain_cues(cue_list: CueList) -> str:
     for warning in cue_list.warnings:
         lines += _wrapped(f"▲ {warning}", indent="", hang="  ")
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _how_to_send(part: str, cues: tuple[Cue, ...]) -> list[str]:
+    """Return how the cues of a spare song or of the house sounds are named where one is to be sent."""
+    if not cues:
+        return []
+    song, scenes = cues[0].song, dict.fromkeys(cue.scene for cue in cues)
+    one = " or ".join(f'"{scene}"' for scene in list(scenes)[:2])
+    said = f"send one by its scene: {one}" if part.startswith("house") else f'send it as "{song}", or as "{song}/SCENE"'
+    return _wrapped(said, indent="      ", hang="        ")
 
 
 def _parts(cue_list: CueList) -> Iterator[tuple[str, tuple[Cue, ...]]]:
@@ -137,6 +148,7 @@ def _cue_json(cue: Cue) -> dict[str, Any]:
         "notes": list(cue.notes),
         "late": cue.late,
         "silence_ms": _ms(cue.silence_us),
+        "tails_cut": list(cue.tails_cut),
         "overlap_ms": _ms(cue.overlap_us),
         "interrupted_ms": _ms(cue.interrupted_us),
         "bytes": cue.bytes,
@@ -222,6 +234,9 @@ def _sums(cue: Cue) -> str:
     bars += [f"{cue.free:g} free"] if cue.free else []
     sent = [f"{cue.bytes} bytes, settled {cue.settled_us / 1000:.1f} ms"] if cue.messages else ["nothing sent"]
     silent = [f"silent {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
+    silent += [f"old sound {cue.overlap_us / 1000:.0f} ms past the new"] if cue.overlap_us else []
+    silent += [f"what is left away for {cue.interrupted_us / 1000:.0f} ms"] if cue.interrupted_us else []
+    silent += [f"what rings on is cut: {'; '.join(cue.tails_cut)}"] if cue.tails_cut else []
     return ", ".join([*bars, *sent, *silent, *([f"“{cue.words}”"] if cue.words else [])])
 
 

@@ -7,7 +7,7 @@ from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
 from scenebook.sheets.view import Do, SetUp, Table
 from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 
-__all__ = ["set_up_of"]
+__all__ = ["looped_units", "set_up_of"]
 
 CAUTIONS = (
     "Supply: follow the plate on the unit for voltage, AC or DC, polarity and current, not this page. "
@@ -27,7 +27,7 @@ def set_up_of(library: Library, gig: Gig, rig: Rig, cue_list: CueList, short: Ma
     tables = (
         _loops(rig, gig),
         _channels(rig, gig, carried),
-        _home(library, home, _looped(rig, gig)),
+        _home(library, home, looped_units(rig, gig)),
         _supplies(library, carried),
     )
     return SetUp(
@@ -85,7 +85,7 @@ def _loops(rig: Rig, gig: Gig) -> Table:
     return Table("Loops", ("switch", "in loop"), tuple(rows))
 
 
-def _looped(rig: Rig, gig: Gig) -> frozenset[str]:
+def looped_units(rig: Rig, gig: Gig) -> frozenset[str]:
     """Return the units that stand in a loop or a send tonight."""
     inside = [
         names for holders in (rig.loops, rig.sends) for switches in holders.values() for names in switches.values()

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scenebook.cueing.cues import Cue, Message, MessageKind, Moment, UnitState
+from scenebook.cueing.cues import Action, ByHand, Cue, Message, MessageKind, Moment, UnitState
 from scenebook.model import MAIN, Library, Preset, Scene, SetEntry, Song
 from scenebook.sheets.beginning import moments_of
 from scenebook.sheets.view import Caveat, Entry, Mark, Need, Part, SongPage, Sound
@@ -35,13 +35,15 @@ class Words:
     """What the words of all of a gig's songs are made with.
 
     `steady` are the units that always sound and never change, which lamp rows leave out; `loops` the switches of loops,
-    which the lamps tell already; `played_by` the units that play another one's part tonight, by that one's name.
+    which the lamps tell already; `looped` the units in loops and sends, whose own switch stays on whether they sound or
+    not; `played_by` the units that play another one's part tonight, by that one's name.
     """
 
     library: Library
     short: Mapping[str, str]
     steady: tuple[str, ...]
     loops: frozenset[tuple[str, str]]
+    looped: frozenset[str]
     played_by: Mapping[str, str]
 
 
@@ -136,7 +138,7 @@ def _entry(scope: _Scope, cue: Cue, before: Cue | None, earlier: Sequence[Cue]) 
     moments = moments_of(scope.library, cue, before, scope.played.entry, scope.played.after)
     if scope.played.after_interval and not earlier:
         moments[Moment.GAP] = INTERVAL
-    by_hand = spoken(cue.by_hand, scope.library.units)
+    by_hand = (_own(scope, move) for move in spoken(cue.by_hand, scope.library.units))
     to_do = dos_of(by_hand, cue=cue.number, short=scope.words.short, moments=moments)
     as_cue = None if to_do or cue.notes else _repeats(cue, earlier)
     again = as_cue is not None
@@ -156,6 +158,13 @@ def _entry(scope: _Scope, cue: Cue, before: Cue | None, earlier: Sequence[Cue]) 
         asides=_silences(cue) if again else _asides(scope, cue),
         notes="" if again else scene.notes,
     )
+
+
+def _own(scope: _Scope, move: ByHand) -> ByHand:
+    """Return a move; where a unit's loop decides whether it sounds, it is the unit's own switch that is looked at."""
+    if move.action is Action.CHECK and move.member == MAIN and move.unit in scope.words.looped:
+        return move._replace(after=f"own switch {move.after}")
+    return move
 
 
 def _repeats(cue: Cue, earlier: Sequence[Cue]) -> int | None:
@@ -264,8 +273,7 @@ def _sent(scope: _Scope, messages: Iterable[Message]) -> str:
     """Say what goes by message, unit by unit in the order in which each is first sent to."""
     said: dict[str, dict[str, None]] = {}
     for message in messages:
-        if message.kind is not MessageKind.BANK:
-            said.setdefault(message.unit, {})[_message_words(scope, message)] = None
+        said.setdefault(message.unit, {})[_message_words(scope, message)] = None  # once for Bank Select and recall
     return "; ".join(f"{scope.short(unit)}: {', '.join(words)}" for unit, words in said.items())
 
 
@@ -302,6 +310,10 @@ def _asides(scope: _Scope, cue: Cue) -> tuple[str, ...]:
 
 def _silences(cue: Cue) -> tuple[str, ...]:
     said = [f"Silent for {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
+    if cue.tails_cut:
+        said.append("A tail is cut")
+    if cue.overlap_us:
+        said.append(f"The old sound goes on for {cue.overlap_us / 1000:.0f} ms past the new")
     if cue.interrupted_us:
         said.append(f"What is left as it was is away for {cue.interrupted_us / 1000:.0f} ms")
     return tuple(said)

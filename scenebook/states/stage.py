@@ -10,8 +10,7 @@ from enum import StrEnum
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model import MAIN, Control, Gig, Library, Placement, Rig, Setting, StandIn, Switch, Unit
 from scenebook.model.base import near_name
-from scenebook.model.units import RESERVED
-from scenebook.model.values import carried_over
+from scenebook.model.units import RESERVED, value_over
 
 __all__ = ["Carried", "Loop", "Stage", "Way", "stage_of"]
 
@@ -68,9 +67,14 @@ class Stage:
     stand_ins: tuple[StandIn, ...]
     played_by: Mapping[str, str]
 
+    def trigger(self, text: str) -> tuple[str, str]:
+        """Return the unit, as it is played tonight, and the trigger that a scene fires as "unit.trigger"."""
+        unit, _, name = text.rpartition(".")  # a unit's name may have points in it
+        return self.played_by.get(unit, unit), name
+
     def has_trigger(self, text: str) -> bool:
-        """Whether the trigger that a scene fires, as "unit.trigger", is there."""
-        unit, _, name = text.partition(".")
+        """Whether the trigger that a scene fires is there."""
+        unit, name = self.trigger(text)
         return unit in self.by_name and name in self.by_name[unit].unit.triggers
 
 
@@ -81,11 +85,12 @@ def stage_of(library: Library, rig_name: str, gig: Gig | None = None) -> Stage:
         UnknownNameError: the gig is out of a unit, or has one played by a unit, that nobody knows.
         BadValueError: a unit is played by one that is in the rig already.
     """
-    rig, played_by = library.rigs[rig_name], dict(gig.played_by) if gig else {}
-    _check_changes(library, rig, rig_name, played_by)
+    rig = library.rigs[rig_name]
+    _check_changes(library, rig, rig_name, gig.played_by if gig else {})
+    played_by = {old: new for old, new in gig.played_by.items() if old in rig.carried} if gig else {}
     out = set(gig.out) if gig else set()
     order = [played_by.get(name, name) for name in rig.carried if name not in out or name in played_by]
-    loops = _loops(rig, played_by, set(order))
+    loops = _loops(library, rig, played_by, set(order))
     homes = _homes(library, rig, played_by)
     back = {new: old for old, new in played_by.items()}
     carried = tuple(
@@ -124,16 +129,9 @@ def _replaced_value(member: str, text: str, setting: Mapping[str, str], old: Uni
         if match is None:
             return None
         return match.slot if member == "preset" else text if text in match.variants else None
-    if member in old.switches:
-        return text if member in new.switches else None
-    if member not in new.controls:
-        return None
-    if text == "leave":
-        return text
-    was, now = old.controls[member], new.controls[member]
-    if was.choices != now.choices and text.casefold() not in [choice.casefold() for choice in now.choices]:
-        return None
-    return carried_over(text, was.scale, now.scale)
+    was = old.switches.get(member) or old.controls.get(member)
+    now = new.switches.get(member) or new.controls.get(member)
+    return value_over(text, was, now) if was is not None and now is not None else None
 
 
 def _check_changes(library: Library, rig: Rig, rig_name: str, played_by: Mapping[str, str]) -> None:
@@ -146,7 +144,7 @@ def _check_changes(library: Library, rig: Rig, rig_name: str, played_by: Mapping
                     where="the gig's replacements",
                     remedy=f"Did you mean {near!r}" if near else "",
                 )
-        if new in rig.carried:
+        if old in rig.carried and new in rig.carried:
             raise BadValueError(
                 f"{old!r} cannot be played by {new!r}, which is in rig {rig_name!r} already",
                 where="the gig's replacements",
@@ -154,7 +152,8 @@ def _check_changes(library: Library, rig: Rig, rig_name: str, played_by: Mapping
             )
 
 
-def _loops(rig: Rig, played_by: Mapping[str, str], present: set[str]) -> dict[str, Loop]:
+def _loops(library: Library, rig: Rig, played_by: Mapping[str, str], present: set[str]) -> dict[str, Loop]:
+    """Return the loop of each unit that is in one tonight; who is out, or has no such switch, holds and shares none."""
     found: dict[str, Loop] = {}
     for holders, is_send in ((rig.loops, False), (rig.sends, True)):
         for holder, switches in holders.items():
@@ -162,9 +161,10 @@ def _loops(rig: Rig, played_by: Mapping[str, str], present: set[str]) -> dict[st
             if place not in present:
                 continue
             for switch, inside in switches.items():
-                for name in inside:
-                    loop = Loop(place, switch, shared=len(inside) > 1, is_send=is_send)
-                    found[played_by.get(name, name)] = loop
+                here = [name for name in (played_by.get(each, each) for each in inside) if name in present]
+                if switch in library.units[place].members:
+                    loop = Loop(place, switch, shared=len(here) > 1, is_send=is_send)
+                    found |= dict.fromkeys(here, loop)
     return found
 
 

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from scenebook.model import MAIN, Control, Scene, StandIn, Unit
-from scenebook.model.values import carried_over
+from scenebook.model import MAIN, Scene, StandIn, Unit
+from scenebook.model.units import value_over
 from scenebook.states.stage import Stage, replaced_setting
 
 __all__ = ["Met", "Need", "apply", "candidates", "is_colour", "is_open", "is_section", "meet", "needs_of", "place_of"]
@@ -43,7 +43,7 @@ def needs_of(settings: Mapping[str, Mapping[str, str]], units: Mapping[str, Unit
     for name, setting in settings.items():
         unit = units.get(name)
         for member, text in setting.items():
-            if member == PRESET or (text == "on" and (unit is None or member in unit.switches)):
+            if member == PRESET or (text == "on" and (unit is None or member in unit.members)):
                 yield Need(name, member, order)
                 order += 1
 
@@ -63,7 +63,7 @@ def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
     gone = [text for text in scene.triggers if not stage.has_trigger(text)]
     if not gone:
         return met
-    colours = tuple(t for t in gone if t in scene.colours or t.partition(".")[0] in scene.colours)
+    colours = tuple(t for t in gone if t in scene.colours or t.rpartition(".")[0] in scene.colours)
     lacks = tuple(text for text in gone if text not in colours)
     return met._replace(lacks=(*met.lacks, *lacks), without=(*met.without, *colours))
 
@@ -197,9 +197,7 @@ def is_section(unit: Unit, member: str) -> bool:
     return member in unit.switches and unit.switches[member].section is not None
 
 
-def apply(
-    stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]
-) -> list[str]:
+def apply(stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]) -> list[str]:
     """Say of the carried unit what plays the part, and return the missing unit's controls that it takes over."""
     says = carried.setdefault(stand_in.by, {})
     if stand_in.switch is not None:
@@ -207,22 +205,14 @@ def apply(
     else:
         says[PRESET] = stand_in.preset or ""
     taken = []
+    missing, by = stage.units[stand_in.part].controls, stage.units[stand_in.by].controls
     for control, other in stand_in.controls.items():
-        if control in setting and other not in says:
-            missing, by = stage.units[stand_in.part].controls[control], stage.units[stand_in.by].controls[other]
-            text = _carried_text(setting[control], missing, by)
+        if control in setting and control in missing and other in by and other not in says:
+            text = value_over(setting[control], missing[control], by[other])
             if text is not None:
                 says[other] = text
                 taken.append(control)
     return taken
-
-
-def _carried_text(text: str, missing: Control, by: Control) -> str | None:
-    if text == "leave":
-        return text
-    if by.choices and text.casefold() not in [choice.casefold() for choice in by.choices]:
-        return None
-    return carried_over(text, missing.scale, by.scale)
 
 
 def _not_carried(
@@ -232,7 +222,7 @@ def _not_carried(
     played = {need.unit for need in held}
     for name, setting in missing.items():
         for member, text in setting.items() if name in played else ():
-            if text not in ("on", "off") and member not in (PRESET, "leave") and (name, member) not in kept:
+            if text not in ("on", "off", "leave") and member not in (PRESET, "leave") and (name, member) not in kept:
                 yield f"{name} {member} {text}"
 
 

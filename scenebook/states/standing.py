@@ -7,7 +7,7 @@ from scenebook.errors import ScenebookError
 from scenebook.model import MAIN, Library, Scene, Song
 from scenebook.model.base import place_text
 from scenebook.states.lanes import Lanes
-from scenebook.states.stage import Stage
+from scenebook.states.stage import Stage, Way
 from scenebook.states.stand_ins import Met, meet
 from scenebook.states.targets import Target, UnitTargets
 
@@ -36,7 +36,9 @@ class Standings:
         self._inside = self._loops()
         self._holders = [self._index[loop.holder] if (loop := c.loop) else -1 for c in stage.carried]
         self._looped = [carried for carried in stage.carried if carried.loop is not None]
-        self._may_be_silent = bool(self._looped) or any(c.unit.programs and MAIN in c.ways for c in stage.carried)
+        self._may_be_silent = bool(self._looped) or any(
+            MAIN in c.ways and (c.unit.programs or c.ways[MAIN] is Way.PRESET) for c in stage.carried
+        )
         self._home_targets = [unit.home for unit in self.units]
         self.home = self._standing(list(self._home_targets), None, Met({}), {})
         for unit, target in zip(self.units, self.home.targets, strict=True):
@@ -181,19 +183,23 @@ class Standings:
         said = []
         for name, setting in settings.items():
             index = self._index[name]
-            if not sounds >> index & 1 and (setting.get(MAIN) == "on" or ("preset" in setting and MAIN not in setting)):
-                said.append(self._why_unheard(index, setting))
+            if not sounds >> index & 1 and (MAIN in setting or "leave" not in setting):
+                why = self._why_unheard(index, setting)
+                said += [f"{name} {why}"] if why else []
         return tuple(said)
 
     def _why_unheard(self, index: int, setting: Mapping[str, str]) -> str:
-        carried = self.stage.carried[index]
-        loop = carried.loop
-        if setting.get(MAIN) == "on" and loop is not None:
-            return f"{carried.name} is on but not heard: {loop.switch!r} of {loop.holder!r} is off"
-        if loop is not None and carried.alone:
-            return f"{carried.name} is in preset {setting['preset']} but not heard: the scene does not turn it on"
-        return f"{carried.name} is in preset {setting.get('preset', '')} but not heard: its main switch is off"
+        """Say why a unit that the scene turns on, recalls or sets is not heard; nothing where that is meant."""
+        carried, loop = self.stage.carried[index], self.stage.carried[index].loop
+        if setting.get(MAIN) == "on":
+            return f"is on but not heard: {loop.switch!r} of {loop.holder!r} is off" if loop else ""
+        if "preset" in setting and MAIN not in setting:
+            off = "the scene does not turn it on" if carried.alone else "its main switch is off"
+            return f"is in preset {setting['preset']} but not heard: {off}"
+        if MAIN in self.units[index].unreachable and MAIN not in setting:
+            return "is set but never heard: nothing says how its main switch is worked"
+        return ""
 
     def _trigger(self, text: str) -> tuple[int, str]:
-        unit, _, name = text.partition(".")
+        unit, name = self.stage.trigger(text)
         return self._index[unit], name

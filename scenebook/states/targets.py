@@ -43,7 +43,7 @@ class UnitTargets:
         self._home_value, self._home_known, self._home_preset, self._home_variant = self._home_state()
         self._plain: dict[tuple[tuple[str, str], ...], Target] = {}
         ways = zip(lanes.members, lanes.ways, strict=True)
-        self._unreachable = {m for m, way in ways if way is Way.PRESET and not lanes.mask_of(m) & lanes.stored_mask}
+        self.unreachable = {m for m, way in ways if way is Way.PRESET and not lanes.mask_of(m) & lanes.stored_mask}
         self.last_setting: Mapping[str, str] | None = None
         self._made: dict[object, Target] = {}
         self.home = self.last_target = self._finished(
@@ -122,7 +122,7 @@ class UnitTargets:
             stood = before or self.at_home
             wanted = stood.wants if setting.get(MAIN) == "leave" else None
             value, known = value & ~left | stood.value & left, known & ~left | stood.known & left
-        if self._unreachable:
+        if self.unreachable:
             self._check_ways(words)
         return self._finished(value, known, preset, variant, left=left if before else 0, words=words, wanted=wanted)
 
@@ -152,7 +152,7 @@ class UnitTargets:
     def _check_ways(self, words: Mapping[str, str]) -> None:
         """Raise NoWayError if a scene's own words set what nothing works on this rig and no preset stores."""
         lanes = self.lanes
-        for member in self._unreachable.intersection(words):
+        for member in self.unreachable.intersection(words):
             if member in lanes.unit.controls or words[member] != "off":
                 raise NoWayError(
                     f"nothing works {member!r} on this rig",

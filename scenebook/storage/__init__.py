@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from scenebook.storage.opening import backup, create_library, open_library
     from scenebook.storage.schema import json_schema
     from scenebook.storage.store import Before, Store
+    from scenebook.storage.undoing import go_back
 
 __all__ = [
     "KINDS",
@@ -30,6 +31,7 @@ __all__ = [
     "check",
     "create_library",
     "export_folder",
+    "go_back",
     "import_folder",
     "json_schema",
     "open_library",
@@ -47,6 +49,7 @@ _HOMES = {
     "opening": ["backup", "create_library", "open_library"],
     "schema": ["json_schema"],
     "store": ["Before", "Store"],
+    "undoing": ["go_back"],
 }
 
 

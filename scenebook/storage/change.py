@@ -95,6 +95,11 @@ class Change:
         self._deletes[kind][found] = None
         self._faults = None
 
+    def delete_if_there(self, kind: Kind, name: str) -> None:
+        """Take a unit, rig, song or gig away, unless it is gone already."""
+        if self._name_there(kind, fold(name)) is not None:
+            self.delete(kind, name)
+
     def faults(self) -> list[tuple[Kind, str, ScenebookError]]:
         """Return (kind, name, fault) for all that does not fit in what was put, and in what uses it."""
         if self._faults is None:
@@ -234,6 +239,8 @@ def _place_words(path: Path) -> Iterator[str]:
     """Yield a path from an aggregate's keys and indexes in a player's words: scene 'verse', unit 'octave', 'sub'."""
     holder = ""
     for number, key in enumerate(path):
+        if key == "stores":  # what a preset stores is its members
+            continue
         if not holder and key in _ONE_OF and number + 1 < len(path):
             holder = _ONE_OF[str(key)]
             continue

@@ -25,7 +25,7 @@ from scenebook.storage.yaml_write import edited_texts, new_text
 if TYPE_CHECKING:
     from scenebook.storage.store import Store
 
-__all__ = ["aggregate_text", "export_folder", "settings_text"]
+__all__ = ["aggregate_text", "export_folder", "free_file", "settings_text"]
 
 
 def export_folder(store: "Store", path: Path) -> int:
@@ -96,12 +96,12 @@ def _texts(store: "Store") -> dict[str, str]:
         taken = {file.casefold() for file, _ in sources.values() if file}
         for name, aggregate in store.all(kind).items():
             file, source = sources[name]
-            chosen = file or _free_file(name, taken)
+            chosen = file or free_file(name, taken)
             texts[f"{FOLDERS[kind]}/{chosen}"] = aggregate_text(kind, name, aggregate, source)
     return texts
 
 
-def _free_file(name: str, taken: set[str]) -> str:
+def free_file(name: str, taken: set[str]) -> str:
     """Return a file name that is safe everywhere: letters and digits of any script, the rest as hyphens."""
     plain_name = re.sub(r"[\W_]+", "-", unicodedata.normalize("NFC", name).casefold()).strip("-") or "unnamed"
     stem = plain_name[:60] if plain_name not in _NOT_FILES else f"{plain_name}-"

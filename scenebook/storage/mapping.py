@@ -98,7 +98,7 @@ def song_rows(song: Song) -> SongRows:
 def _scene_rows(name: str, scene: Scene) -> SceneRows:
     units: dict[str, str | None] = {unit: _text(setting) for unit, setting in scene.units.items()}
     for trigger in scene.triggers:
-        units.setdefault(trigger.partition(".")[0], None)
+        units.setdefault(trigger.rpartition(".")[0], None)
     return SceneRows(name, scene.model_dump_json(exclude_defaults=True, exclude={"units"}), list(units.items()))
 
 

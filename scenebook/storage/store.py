@@ -143,11 +143,15 @@ class Store:
         """Return the gigs that have a song in a set, as a spare or as house sounds, in alphabetical order."""
         return self._users("song", song, "gig")
 
-    def history(self, limit: int | None = 100, *, kind: str | None = None) -> list[Before]:
-        """Return what stood there before the latest changes, the latest first; only of one kind of thing if given."""
+    def history(self, limit: int | None = 100, *, kind: str | None = None, since: int | None = None) -> list[Before]:
+        """Return what stood there before the latest changes, the latest first.
+
+        Only of one kind of thing if `kind` is given, only of changes after the revision `since`.
+        """
         c = t.history.c
         query = select(c.revision, c.at, c.what, c.kind, c.name, c.before, c.source)
         query = query if kind is None else query.where(c.kind == kind)
+        query = query if since is None else query.where(c.revision > since)
         with self._reading() as connection:
             rows = connection.execute(query.order_by(c.revision.desc(), c.position).limit(limit))
             return [Before(*row) for row in rows]

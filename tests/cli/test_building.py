@@ -21,7 +21,7 @@ def test_a_unit_is_a_footswitch_unless_said(empty: Path) -> None:
     printed = typed("unit", "add", "fuzz", "--role", "fuzz")
 
     assert printed.out.splitlines() == [
-        "Added 'fuzz'.",
+        "Added 'fuzz' (fuzz).",
         "  main  foot",
         "Its main switch is taken to be a footswitch, since nothing else was said.",
     ]
@@ -64,7 +64,7 @@ def test_a_unit_tells_its_songs_rigs_and_pitches(demo: Path) -> None:
 
     assert "octave down (octave)" in printed.out
     assert "  Limpet                   unstuck" in printed.out
-    assert "Rigs: fly board, fly board, no MIDI, hall board, studio wall" in printed.out
+    assert "Rigs: 'fly board'; 'fly board, no MIDI'; 'hall board'; 'studio wall'" in printed.out
     assert "E4 (331.1 Hz), G#4 (417.2 Hz), B4 (496.1 Hz)" in pitched.out  # at the library's 442 Hz
 
 
@@ -118,6 +118,7 @@ def test_a_song_is_added_and_its_form_written_in_one_line(demo: Path) -> None:
         "   1  verse   12 bars                 “the gulls”",
         "   2  chorus  8 bars          2 free",
         "   3  chorus  bars not known",
+        'Before: scenebook song form "Low tide" "verse:16=the gulls" "chorus:8/2=" "verse=" "chorus:/1="',
     ]
     assert typed("song", "form", "Low tide", "--none").out.splitlines()[1] == "Form: not given, so each scene once"
 
@@ -137,7 +138,7 @@ def test_a_gig_is_added_and_its_sets_ordered(demo: Path) -> None:
         "   2  Limpet         segue",
         "   3  Kelp fire",
     ]
-    assert again.out.splitlines()[-1] == "No longer in this gig: Kelp fire"
+    assert again.out.splitlines()[-3] == "No longer in this gig: Kelp fire"
     found = shown("gig", "Net loft")
     assert found["sets"] == [
         {"name": "early", "songs": [{"song": "Limpet", "segue": True}, {"song": "Orren bar"}]},
@@ -192,9 +193,9 @@ def test_units_go_out_and_come_back(demo: Path) -> None:
     out = typed("gig", "out", "Pell", "drive, soft", "ring")
     back = typed("gig", "out", "Pell", "drive", "--back")
 
-    assert out.out == "Out at Pell Quay hall: drive, soft, ring modulator\n"
+    assert out.out == "Out at Pell Quay hall: 'drive, soft'; 'ring modulator'\n"
     assert back.out == "Out at Pell Quay hall: ring modulator\n"
-    assert typed("gig", "out", "Pell", "ring", "--back").out == "Out at Pell Quay hall: nothing\n"
+    assert typed("gig", "out", "Pell", "ring", "--back").out == "Nothing is out at Pell Quay hall.\n"
 
 
 def test_a_unit_is_replaced_and_taken_back(demo: Path) -> None:
@@ -203,10 +204,13 @@ def test_a_unit_is_replaced_and_taken_back(demo: Path) -> None:
 
     assert printed.out.splitlines() == [
         "Replaced at Pell Quay hall:",
-        "  octave down is played by octave down, hired",
+        "  'octave down' is played by 'octave down, hired'",
     ]
     assert "octave down, hired" in typed("compile", "Pell").out
-    assert typed("gig", "replace", "Pell", "octave down", "--back").out.splitlines()[-1] == "  nothing"
+    assert (
+        typed("gig", "replace", "Pell", "octave down", "--back").out.splitlines()[-1]
+        == "Nobody is replaced at Pell Quay hall."
+    )
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,7 @@ def test_quick_entry_reads_all_its_forms(demo: Path) -> None:
         "  fuzz, silicon         main    home  → on",
         "  delay, digital        time    home  → 1/8.",
         "  multi-effects, large  preset  home  → 1B",
-        "  looper, two tracks    leave   home  → unit",
+        "  looper, two tracks            home  → leave the unit as it is",
     ]
     assert written("Limpet", "dusk") == {
         "units": {
@@ -64,8 +64,8 @@ def test_a_left_unit_can_be_set_after_home(demo: Path) -> None:
     printed = typed("scene", "set", "Limpet", "stuck", "looper, two=home", "looper, two=on")
 
     assert printed.code == 0
-    assert "looper, two tracks  main   home  → on" in printed.out
-    assert "looper, two tracks  leave  unit  → home" in printed.out
+    assert "looper, two tracks  main  home                     → on" in printed.out
+    assert "looper, two tracks        leave the unit as it is  → home" in printed.out
 
 
 def test_another_preset_lets_go_of_the_variant(demo: Path) -> None:

@@ -65,6 +65,17 @@ def test_a_pipe_that_closes_early_is_no_error(demo: Path) -> None:
     assert done.stderr == ""
 
 
+def test_a_closed_pipe_leaves_with_nothing_wrong(demo: Path) -> None:
+    """A script that stops at the first failure must not stop at `head`."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    command = [sys.executable, "-m", "scenebook", "compile", "Pell"]
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, text=True, env=_environment())
+    os.close(writing)
+
+    assert (done.returncode, done.stderr) == (0, "")
+
+
 def test_an_interrupt_ends_quietly(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Ctrl-C is a wish, not a fault; 130 is what shells expect."""
 
@@ -89,9 +100,10 @@ def test_without_a_midi_system_the_loopback_serves_and_says_why(demo: Path, monk
     assert proved.code == 0
     assert "through the built-in loopback (no MIDI system answers on this machine)" in proved.out
     assert listed.code == 0
-    assert "No MIDI system answers on this machine." in listed.out
+    assert listed.out.splitlines()[0].split("  ") == ["for proofs", "built-in loopback"]
+    assert listed.out.splitlines()[1].startswith("No MIDI port is there but our own. Connect a MIDI interface")
     assert (sent.code, sent.out) == (2, "")
-    assert "0 output ports are there" in sent.err
+    assert sent.err.startswith("Error: there is no MIDI port to send to. Connect a MIDI interface")
     assert named.code == 2
     assert "there is no output port 'interface'" in named.err
 
@@ -168,3 +180,14 @@ def test_a_shell_completes_commands() -> None:
 
 def _environment() -> dict[str, str]:
     return os.environ | {"PYTHONPATH": str(ROOT), "PYTHONUTF8": "1"}
+
+
+def test_a_command_with_its_output_closed_does_its_work(demo: Path) -> None:
+    """Started by another program that closes what it does not need, a command still ends as it should."""
+    command = f"exec {sys.executable} -m scenebook song list >&-"
+
+    done = subprocess.run(
+        ["sh", "-c", command], env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE, timeout=120
+    )
+
+    assert (done.returncode, done.stderr) == (0, b"")

@@ -79,14 +79,22 @@ def test_every_song_line_on_the_floor_is_read_standing(paper: Paper, tmp_path: P
     _, read = read_sheet(tmp_path, paper)
 
     small = " ".join(word.text for word in read.on(1) if word.size * CAP_HEIGHT * 25.4 / 72 < visual_height(FLOOR_MM))
-    beside = "0 : multi-effects"
-    assert small.replace(beside, "").split("page 1 of ")[1].split() == [
-        str(read.pages),
-        "then",
-        "interval",
-        "20",
-        "min",
-    ]
+    said = small.split("page 1 of ")[1]
+    key = "● on ○ off → set □ hold or fire ▲ take care"
+    assert said == f"{read.pages} boxed: slot of multi-effects then interval 20 min boxed: slot of multi-effects {key}"
+
+
+@pytest.mark.parametrize("paper", Paper)
+def test_what_hands_and_feet_do_is_the_largest_print_of_its_entry(paper: Paper, tmp_path: Path) -> None:
+    """Read in passing: 20 minutes of arc and more from a music stand, above the preferred size of ISO 9241-3."""
+    _, read = read_sheet(tmp_path, paper)
+    page = read.pages - 2
+
+    sizes = {word.size for word in read.on(page) if word.size < 20}
+    pressed = [word for word in read.on(page) if word.text in ("press", "turn")]
+    assert pressed
+    assert {word.size for word in pressed} == {max(sizes)}
+    assert max(sizes) * CAP_HEIGHT * 25.4 / 72 >= visual_height(NEAR_MM, PREFERRED)
 
 
 def test_capitals_as_drawn_are_as_high_as_they_must_be(tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 from scenebook.sheets import Paper, html, view_of
-from scenebook.sheets.view import GigView, texts_of
+from scenebook.sheets.view import GigView, Shape, texts_of
 from tests.support.cue_lists import a_gig, a_library, a_song, compiled
 from tests.support.printed import packed
 
@@ -72,6 +72,32 @@ def test_a_gigs_name_cannot_end_the_style_that_prints_it() -> None:
 
     assert "script" not in page.tags
     assert '@top-left { content: "\\22 \\3b \\20 \\7d \\20 \\3c \\2f style\\3e \\3c script\\3e ' in html(view)
+
+
+def test_what_hands_and_feet_do_is_larger_than_the_rest_and_a_check_is_not() -> None:
+    """The same weight of things as on paper; a look at a lamp is no press."""
+    view = a_view()
+    look = replace(view.songs[0].entries[1].to_do[0], shape=Shape.CHECK)
+    entry = replace(view.songs[0].entries[1], to_do=(view.songs[0].entries[1].to_do[2], look))
+    source = html(replace(view, songs=(replace(view.songs[0], entries=(entry,)),)))
+
+    assert ".do b { font-size: 18.0pt" in source
+    assert "<b>● press fuzz: on</b>" in source
+    assert '<b class="look">– turn fuzz gain to 4 ' in source
+
+
+def test_a_short_song_is_not_split_and_need_not_have_a_page_of_its_own() -> None:
+    """Printed from the page, it takes no more paper than the sheet."""
+    view = a_view()
+    long = replace(view.songs[1], entries=view.songs[1].entries * 3)
+
+    source = html(replace(view, songs=(view.songs[0], long)))
+
+    assert source.count('<section class="song short">') == 3  # the first song, the spare one, the house sounds
+    assert source.count('<section class="song">') == 1
+    assert "section.short { break-inside: avoid }" in source
+    assert ".song + .floor { break-before: page }" in source
+    assert '<section class="set-up">' in source
 
 
 def test_the_page_asks_nobody_for_anything() -> None:

@@ -10,7 +10,7 @@ from scenebook.sheets import cue_list_json, cue_rows_csv, plain_cues
 from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, compiled
 
 SENT = (
-    Message("front", MULTI, MessageKind.BANK, "", "2B", b"\xb1\x00\x00", 0),
+    Message("front", MULTI, MessageKind.RECALL, "", "2B", b"\xb1\x00\x00", 0),
     Message("front", MULTI, MessageKind.RECALL, "", "2B", b"\xc1\x04", 960),
 )
 DONE = (
@@ -26,7 +26,7 @@ def a_list() -> CueList:
     cue = made.cues[2]._replace(
         messages=SENT, by_hand=DONE, lacks=("ring modulator",), without=("delay, tape",), late="late by 1.2 s",
         stand_ins=("a: b, likeness 0.7",), not_carried=("a mix",), notes=("look at its lamp",),
-        silence_us=30_000, overlap_us=1, interrupted_us=2, bytes=5, running_bytes=4, settled_us=181_600,
+        silence_us=30_000, overlap_us=0, interrupted_us=0, bytes=5, running_bytes=4, settled_us=181_600,
     )  # fmt: skip
     cues = (*made.cues[:2], cue, *made.cues[3:])
     return replace(made, cues=cues, warnings=("delay, tape hears what is meant for the looper",))
@@ -49,7 +49,7 @@ def test_a_cue_is_json_by_the_contract() -> None:
             by_hand("turn", FUZZ, "gain", "", "4 o'clock", "in the free bars before", 3, 2500.0, 1),
             by_hand("recall", DELAY, "", "1", "4", "in the gap before", 2, 2100.0, 3),
             {
-                "do": "message", "kind": "bank", "port": "front", "unit": MULTI, "member": "", "value": "2B",
+                "do": "message", "kind": "recall", "port": "front", "unit": MULTI, "member": "", "value": "2B",
                 "bytes": "B1 00 00", "ms": 0.0,
             },
             {
@@ -71,9 +71,9 @@ def test_a_cue_is_json_by_the_contract() -> None:
         "not_carried": ["a mix"],
         "notes": ["look at its lamp"],
         "late": "late by 1.2 s",
-        "silence_ms": 30.0,
-        "overlap_ms": 0.001,
-        "interrupted_ms": 0.002,
+        "silence_ms": 30.0, "tails_cut": [],
+        "overlap_ms": 0.0,
+        "interrupted_ms": 0.0,
         "bytes": 5,
         "running_status_bytes": 4,
         "settled_ms": 181.6,
@@ -150,12 +150,12 @@ def test_the_listing_of_a_cue_is_aligned() -> None:
     start = next(index for index, line in enumerate(lines) if line.startswith("   2"))
     assert lines[start : start + 14] == [
         "   2  Lamp room, chorus",
-        "      8 bars, 5 bytes, settled 181.6 ms, silent 30 ms",
-        "      free bars   turn              fuzz, silicon         gain → 4 o'clock, for cue 3",
-        "      in the gap  recall            delay, tape           1 → 4, 3 presses",
-        "      0.00 ms     send    B1 00 00  multi-effects, small  2B",
-        "      0.96 ms     send    C1 04     multi-effects, small  2B",
-        "      at the cue  press             fuzz, silicon         main off → on",
+        "      8 bars, 2 free, 5 bytes, settled 181.6 ms, silent 30 ms",
+        "      in the free bars before  turn              fuzz, silicon         gain → 4 o'clock, for cue 3",
+        "      in the gap before        recall            delay, tape           1 → 4, 3 presses",
+        "      0.00 ms                  send    B1 00 00  multi-effects, small  2B",
+        "      0.96 ms                  send    C1 04     multi-effects, small  2B",
+        "      at the cue               press             fuzz, silicon         main off → on",
         "      ▲ lacks ring modulator",
         "      ▲ without delay, tape",
         "      ▲ late by 1.2 s",
@@ -166,6 +166,17 @@ def test_the_listing_of_a_cue_is_aligned() -> None:
     ]
     assert lines[0] == "Pell Quay, board, lean list: 11 cues"
     assert lines[-1] == "▲ delay, tape hears what is meant for the looper"
+
+
+def test_presses_are_listed_in_the_order_of_the_cue() -> None:
+    """Off before on, along the chain: whoever presses in another order is heard."""
+    cue = a_list().cues[2]
+    units = (DELAY, FUZZ, MULTI)
+    moves = tuple(ByHand(Action.PRESS, unit, "main", "", "on", Moment.CUE, 2, 700) for unit in units)
+
+    lines = plain_cues(replace(a_list(), cues=(cue._replace(by_hand=moves),), spares=(), house=None)).splitlines()
+
+    assert [unit for line in lines for unit in units if "press" in line and unit in line] == list(units)
 
 
 def test_wide_letters_keep_the_columns() -> None:

@@ -67,7 +67,7 @@ def test_filled_and_hollow_marks_stand_in_chain_order_as_the_states_are(tmp_path
         entries = entry_words(read, song)
         assert len(entries) == len(song.entries)
         for entry, words in zip(song.entries, entries, strict=True):
-            marks = [(w.text, after.text) for w, after in pairwise(words) if w.text in "●○"]
+            marks = [(w.text, after.text) for w, after in pairwise(words) if w.text in "●○" and w.size < 18]
             wanted = [("●" if mark.on else "○", mark.unit.split()[0]) for mark in entry.chain]
             assert marks[: len(wanted)] == wanted, (song.name, entry.cue)
 
@@ -80,8 +80,8 @@ def test_every_move_stands_at_its_cue_in_order(tmp_path: Path) -> None:
 
     for song in all_songs(view):
         for entry, words in zip(song.entries, entry_words(read, song), strict=True):
-            left = packed("".join(w.text for w in words if w.left < read.page_size[0] / 2))
-            assert packed("".join(dos(entry.to_do))) in left, (song.name, entry.cue)
+            text = packed("".join(w.text for w in words))
+            assert packed("".join(dos(entry.to_do))) in text, (song.name, entry.cue)
 
 
 def test_an_entry_is_never_split_between_two_pages(tmp_path: Path) -> None:
@@ -181,7 +181,7 @@ def test_sixty_songs_with_long_names_lose_nothing(tmp_path: Path) -> None:
 
     read = printed(pdf(view), tmp_path)
 
-    floor = [page for page in range(1, read.pages) if any(28 < word.size < 30 for word in read.on(page))][:-2]
+    floor = [page for page in range(1, read.pages + 1) if any(28 < word.size < 30 for word in read.on(page))][:-2]
     text = packed("".join(w.text for w in read.on(*floor) if w.size >= 29))
     assert all(packed(name) in text for name in names)
     assert all(read.pages_of(song) for song in view.songs)

@@ -11,7 +11,7 @@ from scenebook.model import FormEntry, Gig, GigSet, Instrument, Scene, SetEntry,
 from scenebook.sheets import GigView, Paper, view_of
 from scenebook.sheets.floor import short_key
 from scenebook.sheets.view import Caveat, Do, Entry, FloorLine, Item, Mark, Need, Part, Shape, Sound, texts_of
-from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, a_rig, a_song, compiled
+from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, a_song, compiled
 
 NAMES = ("Lamp room", "Kelp fire", "Chalk line")
 
@@ -57,7 +57,8 @@ def test_the_floor_has_a_line_a_song_with_what_starts_it() -> None:
     """Number, name, key, tempo, the instrument where it is new, the first slot; nothing that can wait."""
     part, other = a_view().floor
 
-    assert (part.name, part.display, part.after) == ("first", "multi-effects", "then interval 20 min")
+    assert (part.name, part.display) == ("first", "boxed: slot of multi-effects")
+    assert part.after == "then interval 20 min"
     assert part.lines == (
         FloorLine("1", "Lamp room", "Dm", "96", "viola", "1A", 0, (Item("→", "viola"),)),
         FloorLine("2", "Kelp fire", "Dm", "96", "viola", "1A", 0, ()),
@@ -67,12 +68,14 @@ def test_the_floor_has_a_line_a_song_with_what_starts_it() -> None:
 
 
 def test_what_is_pressed_and_turned_stands_a_unit_at_a_time() -> None:
-    """The unit's own mark tells on from off, then its members."""
+    """What is set, then the unit's own switch; what is held or fired is never a part of another move."""
     moves = (
         ByHand(Action.PRESS, FUZZ, "main", "off", "on", Moment.CUE, 1, 700),
         ByHand(Action.TURN, FUZZ, "gain", "noon", "3 o'clock", Moment.GAP, 1, 2500),
         ByHand(Action.PRESS, DELAY, "main", "on", "off", Moment.CUE, 1, 700),
+        ByHand(Action.PRESS, LOOPER, "main", "off", "on", Moment.GAP, 1, 700),
         ByHand(Action.HOLD, LOOPER, "record", "", "on bar 1", Moment.CUE, 1, 700),
+        ByHand(Action.FIRE, LOOPER, "clear", "", "clear", Moment.CUE, 1, 700),
         ByHand(Action.CHANGE, "instrument", "instrument", "viola", "mandola, capo 2", Moment.GAP, 1, 20_000),
         ByHand(Action.CHECK, MULTI, "chorus", "", "off", Moment.CUE, 1, 700),
     )
@@ -81,10 +84,13 @@ def test_what_is_pressed_and_turned_stands_a_unit_at_a_time() -> None:
 
     assert line.items == (
         Item("→", "viola"),
-        Item("●", "fuzz gain 3 o'clock"),
-        Item("○", "delay"),
+        Item("→", "fuzz gain 3 o'clock"),
+        Item("●", "fuzz"),
+        Item("●", "looper"),
         Item("□", "looper record"),
-        Item("▲", "late"),
+        Item("□", "looper clear"),
+        Item("○", "delay"),
+        Item("▲", "late 1.2 s"),
     )
 
 
@@ -127,7 +133,7 @@ def test_a_form_entry_says_everything_of_its_cue() -> None:
     assert entry == Entry(
         cue=2,
         scene="chorus",
-        bars="8 bars, hands free in the last 2",
+        bars="8 bars, last 2 free",
         words="",
         as_cue=None,
         chain=(
@@ -144,12 +150,14 @@ def test_a_form_entry_says_everything_of_its_cue() -> None:
         to_do=(
             Do(Shape.TO, "turn fuzz gain to 4 o'clock", "2 o'clock", "In the free bars before", ""),
             Do(Shape.TO, "turn delay time to 1/8.", "380 ms", "In the free bars before", ""),
-            Do(Shape.ON, "press fuzz: on", "off", "At the cue", ""),
-            Do(Shape.ON, "press delay: on", "off", "At the cue", ""),
+            Do(Shape.ON, "press fuzz: on", "", "At the cue", ""),
+            Do(Shape.ON, "press delay: on", "", "At the cue", ""),
         ),
-        sent=(),
+        lacks=(),
+        without=(),
         caveats=(),
         remarks=(),
+        asides=(),
         notes="",
     )
 
@@ -164,14 +172,14 @@ def test_a_preset_says_its_name_its_footswitches_and_its_pitches() -> None:
         Part("footswitches: 1 chorus", Need.NONE, False),
         Part("pitches: G#3 (207.7 Hz), E4 (329.6 Hz)", Need.NONE, False),
     )
-    assert entry.sent == ("multi-effects: 2B",)
+    assert entry.asides == ("By message: multi-effects: 2B",)
     assert Sound("looper", (Part("record press for the last eight bars", Need.MUST, False),)) in entry.sounds
 
 
 def test_what_goes_by_message_is_told_unit_by_unit() -> None:
     """So that nobody presses what comes by itself; Bank Select is the wire's affair."""
     messages = (
-        Message("front", MULTI, MessageKind.BANK, "", "2B ice", b"\xb1\x00\x00", 0),
+        Message("front", MULTI, MessageKind.RECALL, "preset", "2B ice", b"\xb1\x00\x00", 0),
         Message("front", MULTI, MessageKind.RECALL, "preset", "2B ice", b"\xc1\x04", 960),
         Message("front", LOOPER, MessageKind.TRIGGER, "fade out", "fade out", b"\xb4\x3f\x01", 1600),
         Message("front", MULTI, MessageKind.CONTROL, "delay mix", "40 %", b"\xb1\x11\x33", 181_600),
@@ -180,43 +188,85 @@ def test_what_goes_by_message_is_told_unit_by_unit() -> None:
 
     entry = view_with(2, messages=messages).songs[0].entries[1]
 
-    assert entry.sent == ("multi-effects: 2B ice, delay mix 40 %, on", "looper: fade out")
+    assert entry.asides == ("By message: multi-effects: 2B ice, delay mix 40 %, on; looper: fade out",)
 
 
-def test_what_lacks_is_without_or_late_says_what_to_do() -> None:
-    """A warning without advice is only a worry."""
-    said = view_with(2, lacks=("ring modulator",), without=("delay, tape",), late="late by 1.2 s")
+def test_a_lack_says_what_to_do_once_in_the_songs_head() -> None:
+    """A warning without advice is only a worry; the same advice at each cue is not read."""
+    library, lacking = a_library(a_gig(NAMES)), {"lacks": ("ring modulator",)}
+    made = changed(changed(compiled(library), 2, **lacking), 4, lacks=("ring modulator", "octave down"))
 
-    lacks, without, late = said.songs[0].entries[1].caveats
-    assert lacks == Caveat(
-        "Lacks ring modulator", "leave it out or play around it; a stand-in in the rig would fill it"
+    song = view_of(library, made, revision=1).songs[0]
+
+    assert song.lacks == (
+        Caveat(
+            "Lacks ring modulator; octave down", "leave it out or play around it; a stand-in in the rig would fill it"
+        ),
     )
-    assert without == Caveat("Without delay, tape", "a colour: the scene holds")
+    assert [entry.lacks for entry in song.entries[1:4]] == [
+        ("ring modulator",),
+        (),
+        ("ring modulator", "octave down"),
+    ]
+    assert all(not entry.caveats for entry in song.entries)
+
+
+def test_a_missing_colour_is_one_plain_line() -> None:
+    """The scene holds, so nobody has to do anything."""
+    song = view_with(2, without=("delay, tape",)).songs[0]
+
+    assert (song.entries[1].without, song.entries[1].caveats, song.lacks) == (("delay, tape",), (), ())
+
+
+def test_what_is_late_says_what_to_do() -> None:
+    """By how much, and what can wait."""
+    (late,) = view_with(2, late="late by 1.2 s").songs[0].entries[1].caveats
+
     assert late.what == "Late by 1.2 s"
     assert late.do.startswith("do first what stands first")
 
 
-def test_an_unknown_time_asks_for_tempo_and_bars() -> None:
-    """It is not known to be late, so it does not say so."""
-    caveat = view_with(2, late="time not known: the gap before has no length").songs[0].entries[1].caveats[0]
+@pytest.mark.parametrize(
+    ("late", "what", "do"),
+    [
+        ("time not known", "Time not known", "give the song its tempo"),
+        (
+            "time not known: no bars or tempo given",
+            "Time not known (no bars or tempo given)",
+            "give the song its tempo",
+        ),
+        ("time not known: the gap before has no length", "Time not known (the gap before has no length)", "give it a"),
+        (
+            "time not known: the interval before has no length",
+            "Time not known (the interval before has no length)",
+            "give it a length",
+        ),
+    ],
+)
+def test_an_unknown_time_says_why_and_what_to_give(late: str, what: str, do: str) -> None:
+    """It is not known to be late, so it does not say so, neither here nor on the floor."""
+    said = view_with(1, late=late)
 
-    assert caveat.what == "Time not known"
-    assert caveat.do.startswith("give the song its tempo")
+    (caveat,) = said.songs[0].entries[0].caveats
+    assert caveat.what == what
+    assert caveat.do.startswith(do)
+    assert all(item.mark != "▲" for item in said.floor[0].lines[0].items)
 
 
-def test_remarks_tell_silence_stand_ins_and_what_cannot_be_promised() -> None:
-    """In the order in which a player asks."""
+def test_what_nobody_needs_while_playing_stands_last() -> None:
+    """Silences, stand-ins and what is not carried over; what cannot be promised is a remark."""
     said = view_with(
-        2, stand_ins=("a: b, likeness 0.7",), not_carried=("a mix",), silence_us=30_000, interrupted_us=181_000,
-        notes=("look at its lamp",),
-    )  # fmt: skip
+        2, stand_ins=(f"a: {MULTI} chorus, likeness 0.7",), not_carried=("a mix",), silence_us=30_000,
+        interrupted_us=181_000, notes=("look at its lamp",),
+    ).songs[0]  # fmt: skip
 
-    assert said.songs[0].entries[1].remarks == (
-        "Stand-in: a: b, likeness 0.7",
-        "Not carried over: a mix",
-        "Silent for 30 ms while presets are recalled",
+    assert said.stand_ins == ("a: multi-effects chorus, likeness 0.7",)
+    assert said.entries[1].remarks == ("look at its lamp",)
+    assert said.entries[1].asides == (
+        "Silent for 30 ms",
         "What is left as it was is away for 181 ms",
-        "look at its lamp",
+        "Stand-in for a",
+        "Not carried over: a mix",
     )
 
 
@@ -270,8 +320,7 @@ def test_a_repeated_entry_with_nothing_to_do_is_short() -> None:
     first, again = a_view(songs={"Lamp room": song}).songs[0].entries
 
     assert (first.as_cue, first.notes) == (None, "Softly.")
-    assert (again.as_cue, again.notes, again.sounds) == (1, "", ())
-    assert again.chain == first.chain
+    assert (again.as_cue, again.notes, again.sounds, again.chain, again.asides) == (1, "", (), (), ())
 
 
 @pytest.mark.parametrize(
@@ -306,56 +355,6 @@ def test_spare_songs_and_house_sounds_come_last() -> None:
 def test_a_gig_without_spares_and_house_ends_with_its_last_song() -> None:
     """Nothing empty is printed."""
     assert a_view(Gig(rig="board", sets=(GigSet(name="only", songs=("Lamp room",)),))).last == ()
-
-
-def test_the_set_up_page_says_chain_leads_channels_home_and_supply() -> None:
-    """All that the player puts together before the doors open."""
-    said = a_view().set_up
-
-    assert (
-        said.chain == "in → fuzz, silicon → drive, soft → multi-effects, small → [ delay, tape | dry ] → looper → out"
-    )
-    assert said.leads == "port front → multi-effects, small"
-    tables = {table.title.split(":")[0].split(",")[0]: table.rows for table in said.tables}
-    assert tables["Channels"] == ((MULTI, "front", "2", "2"),)
-    assert tables["Home"][0] == ("○ fuzz, silicon", "off; gain 2 o'clock", "")
-    assert tables["Home"][2] == ("● multi-effects, small", "chorus off", "preset 1A plain")
-    assert tables["Supply"][0] == (FUZZ, "9 V DC", "centre negative", "8", "5.5 x 2.1 mm", "", "0.3 kg")
-    assert tables["Supply"][1] == ("drive, soft", "not noted", "", "", "", "", "")
-    assert tables["Supply"][2][5] == "18 s"
-    assert said.notes == ("Load in through the fish door.", "The looper stands at the right.")
-
-
-def test_the_set_up_page_has_the_usual_cautions() -> None:
-    """Voltage and polarity, mains, lifting, hearing; the plate and the local code decide, not a page."""
-    cautions = " ".join(a_view().set_up.cautions)
-
-    for word in ("plate on the unit", "polarity", "licensed", "local code", "two people", "Hearing", "louder"):
-        assert word in cautions
-
-
-def test_what_is_out_or_played_by_another_tonight_is_said() -> None:
-    """A unit that stayed at home must not be looked for on the stage."""
-    library = a_library(a_gig(NAMES).model_copy(update={"out": ("drive, soft",), "played_by": {DELAY: "echo"}}))
-
-    said = view_of(library, compiled(library), revision=1).set_up
-
-    assert said.changes == ("Out tonight: drive, soft", "delay, tape is played by echo")
-    assert "(drive, soft: out)" in said.chain
-    assert "[ echo | dry ]" in said.chain
-
-
-def test_loops_and_sends_say_what_is_in_them() -> None:
-    """Which lead goes where at the back of the switcher."""
-    rig = a_rig().model_copy(update={"loops": {LOOPER: {"loop 1": (FUZZ, DELAY)}}, "sends": {MULTI: {"loop": ()}}})
-    library = a_library(a_gig(NAMES)).model_copy(update={"rigs": {"board": rig}})
-
-    table = view_of(library, compiled(library), revision=1).set_up.tables[0]
-
-    assert table.rows == (
-        ("looper", "loop 1", "loop", "fuzz, silicon, then delay, tape"),
-        (MULTI, "loop", "send and return", "nothing"),
-    )
 
 
 def test_every_text_of_a_view_is_found() -> None:

@@ -3,9 +3,19 @@
 import pytest
 
 from scenebook.cueing.cues import Action, ByHand, Moment
-from scenebook.model import Control, Preset
+from scenebook.model import Control, Preset, Unit
 from scenebook.sheets.view import Do, Shape
-from scenebook.sheets.words import bars_words, dos_of, floor_words, pitch_words, preset_words, short_names, value_words
+from scenebook.sheets.words import (
+    bars_words,
+    dos_of,
+    floor_words,
+    pitch_words,
+    preset_words,
+    said_of,
+    short_names,
+    spoken,
+    value_words,
+)
 
 SHORT = {"fuzz, silicon": "fuzz"}
 
@@ -25,8 +35,8 @@ def move(action: Action, member: str, after: str, **more: object) -> ByHand:
         (move(Action.TURN, "gain", "2 o'clock"), Shape.TO, "turn fuzz gain to 2 o'clock"),
         (move(Action.TURN, "fat", "off"), Shape.OFF, "switch fuzz fat by hand: off"),
         (move(Action.PEDAL, "level", "40 %"), Shape.TO, "pedal fuzz level to 40 %"),
-        (move(Action.HOLD, "record", "the last bar"), Shape.HOLD, "hold fuzz record: the last bar"),
-        (move(Action.HOLD, "record", ""), Shape.HOLD, "hold fuzz record"),
+        (move(Action.HOLD, "record", "the last bar"), Shape.HOLD, "fuzz record: the last bar"),
+        (move(Action.HOLD, "record", ""), Shape.HOLD, "fuzz record"),
         (move(Action.FIRE, "clear", "clear"), Shape.HOLD, "press fuzz clear once"),
         (move(Action.CHANGE, "", "mandola, capo 2"), Shape.TO, "take mandola, capo 2"),
         (move(Action.CHECK, "gain", "noon"), Shape.CHECK, "check fuzz: gain noon"),
@@ -48,8 +58,46 @@ def test_what_is_made_ahead_stands_first_and_says_for_which_cue() -> None:
 
     assert said == (
         Do(Shape.TO, "turn fuzz, silicon gain to noon", "", "In the gap before", "for cue 5"),
-        Do(Shape.ON, "press fuzz, silicon: on", "off", "At the cue", ""),
+        Do(Shape.ON, "press fuzz, silicon: on", "", "At the cue", ""),
     )
+
+
+def test_how_it_stood_is_said_where_the_mark_does_not_tell_it() -> None:
+    """What is to be on was off; a knob was anywhere."""
+    moves = [
+        move(Action.PRESS, "main", "on", before="off"),
+        move(Action.TURN, "gain", "noon", before="2 o'clock"),
+        move(Action.PRESS, "fat", "off", before="half"),
+    ]
+
+    assert [do.was for do in dos_of(moves, cue=3, short=SHORT)] == ["", "2 o'clock", "half"]
+
+
+def test_what_is_held_falls_on_the_cue_however_early_the_rest_begins() -> None:
+    """A loop that is recorded two bars early is the wrong loop."""
+    moves = [move(Action.HOLD, "record", "on bar 1"), move(Action.TURN, "gain", "noon")]
+    moments = {Moment.CUE: "At the cue, begin in the last 2 bars before", Moment.GAP: "In the interval before"}
+
+    said = dos_of([*moves, move(Action.TURN, "tone", "9:30", moment=Moment.GAP)], cue=3, short=SHORT, moments=moments)
+
+    assert [(do.words, do.moment) for do in said] == [
+        ("turn fuzz tone to 9:30", "In the interval before"),
+        ("turn fuzz gain to noon", "At the cue, begin in the last 2 bars before"),
+        ("fuzz record: on bar 1", "At the cue"),
+    ]
+
+
+def test_a_bare_hour_is_an_hour_only_on_the_clock() -> None:
+    """A knob marked 0 to 10 has an 11 in songs only."""
+    unit = Unit(controls={"gain": Control(scale="clock"), "sub": Control(scale="0 to 10")})
+
+    assert said_of(unit, "gain", "11") == "11 o'clock"
+    assert [said_of(unit, "gain", text) for text in ("9:30", "noon", "2 o'clock")] == ["9:30", "noon", "2 o'clock"]
+    assert said_of(unit, "sub", "7") == "7"
+    assert said_of(unit, "main", "on") == "on"
+    assert value_words("11", Control(scale="clock"), None, 440.0) == "11 o'clock"
+    turned = move(Action.TURN, "gain", "11", before="9")
+    assert [(m.before, m.after) for m in spoken([turned], {"fuzz, silicon": unit})] == [("9 o'clock", "11 o'clock")]
 
 
 def test_a_units_checks_are_one_look() -> None:
@@ -117,7 +165,7 @@ def test_presets_and_pitches_are_named() -> None:
 
 @pytest.mark.parametrize(
     ("bars", "free", "words"),
-    [(8, 0, "8 bars"), (1, 0, "1 bar"), (8.5, 2, "8.5 bars, hands free in the last 2"), (None, 0, "bars not known")],
+    [(8, 0, "8 bars"), (1, 0, "1 bar"), (8.5, 2, "8.5 bars, last 2 free"), (None, 0, "bars not known")],
 )
 def test_bars_say_how_long_hands_are_free(bars: float | None, free: float, words: str) -> None:
     """That is when a knob can be turned."""

@@ -164,6 +164,7 @@ def a_cue(
         notes=(),
         late="",
         silence_us=0,
+        tails_cut=(),
         overlap_us=0,
         interrupted_us=0,
         bytes=sum(len(message.data) for message in messages),

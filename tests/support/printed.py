@@ -6,7 +6,7 @@ Poppler's programs are nobody's of ours, so what they find is what a printer get
 import re
 import subprocess
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -28,6 +28,7 @@ __all__ = [
 ]
 
 _MM_A_POINT = 25.4 / 72
+_TITLE_LINES = 34  # two lines of one title stand closer than that, and two titles don't
 
 
 class Word(NamedTuple):
@@ -55,12 +56,38 @@ class Printed(NamedTuple):
 
     def pages_of(self, song: SongPage) -> list[int]:
         """The pages on which this song's title stands in the size of titles, below the bearing."""
+        return [page for page, _, _ in self.places_of(song)]
+
+    def places_of(self, song: SongPage) -> list[tuple[int, float, float]]:
+        """Where this song stands: page, from its title's top to the next title's or the foot of the page."""
         wanted = packed(song.number + song.name)
+        found = []
+        for page in range(1, self.pages + 1):
+            titles = _titles([w for w in self.on(page) if 20 < w.size < 28])
+            tops = [*(min(w.top for w in title) - 2 for title in titles), self.page_size[1]]
+            for title, top, end in zip(titles, tops, tops[1:], strict=False):
+                if packed("".join(w.text for w in title)) == wanted:
+                    found.append((page, top, end))
+        return found
+
+    def of(self, song: SongPage) -> list[Word]:
+        """The words of a song's own places, in reading order; the bearing and the legend are nobody's."""
         return [
-            page
-            for page in range(1, self.pages + 1)
-            if packed("".join(w.text for w in self.on(page) if 20 < w.size < 28)) == wanted
+            word
+            for page, top, end in self.places_of(song)
+            for word in self.on(page)
+            if top <= word.top < min(end, self._legend(page))
         ]
+
+    def _legend(self, page: int) -> float:
+        """Where the legend begins: at the last place that says how on, off and must are marked."""
+        words = self.on(page)
+        starts: list[float] = [
+            one.top - 2
+            for one, *others in zip(*(words[index:] for index in range(5)), strict=False)
+            if [one.text, *(other.text for other in others)] == ["●", "on", "○", "off", "◆"]
+        ]
+        return starts[-1]
 
 
 def printed(data: bytes, folder: Path) -> Printed:
@@ -91,56 +118,43 @@ def all_songs(view: GigView) -> list[SongPage]:
 
 
 def misprints(view: GigView, read: Printed) -> dict[str, tuple[str, str]]:
-    """Compare each song's pages with the view, whole: for each that differs, what lacks and what is too much."""
+    """Compare each song's places with the view, whole: for each that differs, what lacks and what is too much."""
     found = {}
     for song in all_songs(view):
-        pages = read.pages_of(song)
-        title = [song.number, song.name, *song.facts, *"·" * max(0, len(song.facts) - 1)] * len(pages)
-        wanted = characters([*title, *_bearing_and_legend(view, pages, read.pages), *everything(song)])
-        got = characters(word.text for word in read.on(*pages))
-        if not pages or got != wanted:
+        overleaf = len(read.places_of(song)) - 1
+        facts = [*song.facts, *"·" * max(0, len(song.facts) - 1)]
+        title = [song.number, song.name, *[song.number, song.name, "continued"] * overleaf, *facts]
+        wanted = characters([*title, *everything(song)])
+        got = characters(word.text for word in read.of(song))
+        if overleaf < 0 or got != wanted:
             found[song.name] = ("".join((wanted - got).elements()), "".join((got - wanted).elements()))
     return found
-
-
-def _bearing_and_legend(view: GigView, pages: list[int], last: int) -> list[str]:
-    said = [*view.bearing, *"·" * (len(view.bearing) - 1), *view.legend]
-    return [*said * len(pages), *(f"page {page} of {last}" for page in pages)]
 
 
 def entry_words(read: Printed, song: SongPage) -> list[list[Word]]:
     """The words of each form entry: from the line of its "cue N", at the right edge, to the next one's."""
     title = ((13.9, 14.1), (20, 28))  # the sizes of facts and name, which every page repeats
-    words = [
-        word
-        for page in read.pages_of(song)
-        for word in read.on(page)
-        if not any(low < word.size < high for low, high in title)
-    ]
+    words = [word for word in read.of(song) if not any(low < word.size < high for low, high in title)]
     heads = [
         (one.page, one.top)
         for one, two in pairwise(words)
         if one.text == "cue" and two.text.isdecimal() and two.left + two.width > read.page_size[0] - 36
     ]
     ends = [*heads[1:], (10_000, 0.0)]
-    return [
-        [
-            w
-            for w in words
-            if (w.page, w.top + 2) > start and (w.page, w.top + 2) < end and 45 < w.top < read.page_size[1] - 45
-        ]
-        for start, end in zip(heads, ends, strict=True)
-    ]
+    return [[w for w in words if start < (w.page, w.top + 4) < end] for start, end in zip(heads, ends, strict=True)]
 
 
 def everything(song: SongPage) -> list[str]:
     """What a song's pages say below the bearing and above the legend, but for the title and the repeated facts."""
-    said = [*song.notes, song.then]
+    said = [*song.notes, song.then, *(f"▲ {caveat.what}: {caveat.do}" for caveat in song.lacks)]
+    said += ["Stand-ins: ", ";".join(song.stand_ins)] if song.stand_ins else []
     for entry in song.entries:
         said += [entry.scene, entry.bars, f"cue {entry.cue}"]
         said += [f"“{entry.words}”" if entry.words else "", f"“{entry.notes}”" if entry.notes else ""]
         if entry.as_cue is not None:
-            said.append(f"Nothing to do; all as at cue {entry.as_cue}.")
+            said.append(f"as cue {entry.as_cue}, nothing to do")
+        said += ["▲ lacks", ";".join(entry.lacks)] if entry.lacks else []
+        said += ["without", ";".join(entry.without)] if entry.without else []
         for caveat in entry.caveats:
             said.append(f"▲ {caveat.what}: {caveat.do}")
         for mark in entry.chain:
@@ -148,8 +162,7 @@ def everything(song: SongPage) -> list[str]:
         for sound in entry.sounds:
             said += [sound.unit, ":", ";".join(part.need + part.words for part in sound.parts)]
         said += dos(entry.to_do)
-        said += ["Sent by message: ", ";".join(entry.sent)] if entry.sent else []
-        said += entry.remarks
+        said += [*entry.remarks, ". ".join(entry.asides)]
     return said
 
 
@@ -161,6 +174,17 @@ def dos(to_do: Iterable[Do]) -> list[str]:
         moment = do.moment
         said += [do.shape, do.words, f"(was {do.was})" if do.was else "", f", {do.later}" if do.later else ""]
     return said
+
+
+def _titles(words: Sequence[Word]) -> list[list[Word]]:
+    """Part the words of a page's titles: a title's lines stand close to each other."""
+    found: list[list[Word]] = []
+    for word in sorted(words, key=lambda word: word.top):
+        if found and word.top - found[-1][-1].top < _TITLE_LINES:
+            found[-1].append(word)
+        else:
+            found.append([word])
+    return [[word for word in words if word in title] for title in found]
 
 
 def ink_height(data: bytes, folder: Path, word: Word) -> float:
