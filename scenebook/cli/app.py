@@ -36,6 +36,7 @@ COMMANDS = {
 MORE = {
     "rig": (
         "rig_reach",
+        "rig_choose",
         "rig_power",
         "rig_place",
         "rig_switcher",

@@ -1,12 +1,11 @@
 """From a library to the question that a choice asks: which scenes, how often, and what may meet each of their needs.
 
-Every unit of the library may be carried, each that hears MIDI with a channel, and the stand-ins of all rigs count. What a
-gig says of its own rig (units that are out or played by another) is about that rig: it has no part in choosing one. What
-a scene leaves counts as left from home.
+Every unit of the library may be carried, each that hears MIDI with a channel, and the stand-ins of all rigs count. What
+a gig says of its own rig (units that are out or played by another) is about that rig: it has no part in choosing one.
 """
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from scenebook.cueing.points import Point, gig_points
 from scenebook.errors import ScenebookError
@@ -38,30 +37,40 @@ def instance_of(library: Library, gigs: Sequence[str] | None = None, *, mean: bo
     Scenes that ask the same of every set of units are one, with the sum of their weights.
     """
     reader = _Reader(library)
-    points: dict[tuple[str, str, float | None], Point] = {}
-    times: Counter[tuple[str, str, float | None]] = Counter()
-    for gig in chosen_gigs(library, gigs).values():
-        for point in gig_points(library, gig):
-            key = point.song_name, point.part.scene, point.tempo
-            points[key] = point
-            times[key] += 1
-    merged: dict[tuple[object, ...], tuple[float, tuple[tuple[str, str], ...]]] = {}
     idle = 0.0
-    for key, point in points.items():
-        asked = reader.asked(point.song.scenes[point.part.scene], point.tempo)
-        if not asked[0] and not asked[2]:
-            idle += times[key]
-        else:
-            weight, names = merged.get(asked, (0.0, ()))
-            merged[asked] = weight + times[key], (*names, key[:2])
+    asked: dict[Asked, tuple[float, tuple[tuple[str, str], ...]]] = {}
+    for gig in chosen_gigs(library, gigs).values():
+        before: Asked | None = None
+        for point in gig_points(library, gig):
+            before = reader.asked(point, None if point.afresh else before)
+            if not before.needs and not before.refusing:
+                idle += 1.0
+            weight, names = asked.get(before, (0.0, ()))
+            asked[before] = weight + 1.0, tuple(dict.fromkeys((*names, (point.song_name, point.part.scene))))
     return Instance(
         units=reader.names,
-        asks=tuple(Ask(*asked[:1], weight, *asked[1:], names) for asked, (weight, names) in merged.items()),  # type: ignore[arg-type, misc]
-        sections=tuple(library.units[name].sections_at_once for name in library.units) + (None,),
+        asks=tuple(_ask(each, *said) for each, said in asked.items() if each.needs or each.refusing),
+        sections=(*(unit.sections_at_once for unit in library.units.values()), None),
         colour_share=library.settings.practice.colour_share,
         mean=mean,
         idle=idle,
     )
+
+
+class Asked(NamedTuple):
+    """What a scene asks: two that ask the same are one."""
+
+    needs: tuple[Need, ...]
+    used: tuple[tuple[int, int], ...]
+    refusing: int
+    leaves: frozenset[tuple[int, str]]
+    named: int
+    before: "Asked | None"
+
+
+def _ask(asked: Asked, weight: float, names: tuple[tuple[str, str], ...]) -> Ask:
+    before = _ask(asked.before, 0.0, ()) if asked.before else None
+    return Ask(asked.needs, weight, asked.used, asked.refusing, names, asked.leaves, asked.named, before)
 
 
 class _Reader:
@@ -77,18 +86,30 @@ class _Reader:
         self._stage: Stage = stage_of(library.model_copy(update={"rigs": {_EVERYTHING: rig}}), _EVERYTHING)
         self._standings = Standings(library, self._stage)
         self._places: dict[tuple[str, str], int] = {}
+        self._known: dict[tuple[str, str, float | None], Asked] = {}
 
-    def asked(self, scene: Scene, tempo: float | None) -> tuple[tuple[Need, ...], tuple[tuple[int, int], ...], int]:
-        """Return the needs of a scene, the sections that its own words use, and the units that cannot be set so."""
+    def asked(self, point: Point, before: Asked | None) -> Asked:
+        """Return what a scene asks where it is played; `before` is asked before it, and matters where it leaves."""
+        scene, key = point.song.scenes[point.part.scene], (point.song_name, point.part.scene, point.tempo)
+        found = self._known.get(key)
+        if found is None:
+            found = self._known[key] = self._asked(scene, point.tempo)
+        return found._replace(before=before) if found.leaves and before else found._replace(leaves=frozenset())
+
+    def _asked(self, scene: Scene, tempo: float | None) -> Asked:
         needs = [self._need(need, scene, tempo) for need in needs_of(scene.units, self._units)]
         needs += [self._trigger(text, scene) for text in scene.triggers]
-        used, refusing = [], 0
+        used, refusing, named = [], 0, 0
+        leaves: set[tuple[int, str]] = set()
         for name, setting in scene.units.items():
             unit, number = self._units[name], self._index[name]
             sections = sum(text == "on" and is_section(unit, member) for member, text in setting.items())
             used += [(number, sections)] if sections else []
             refusing |= (not self._settable(name, setting, tempo)) << number
-        return tuple(needs), tuple(used), refusing
+            named |= 1 << number
+            leaves |= {(number, "")} if "leave" in setting else set()
+            leaves |= {(number, member) for member, text in setting.items() if text == "leave"}
+        return Asked(tuple(needs), tuple(used), refusing, frozenset(leaves), named if leaves else 0, None)
 
     def _need(self, need: Named, scene: Scene, tempo: float | None) -> Need:
         offers = tuple(
@@ -96,7 +117,7 @@ class _Reader:
             for each in candidates(self._stage, need, scene.units[need.unit])
             if is_open(place_of(each), scene.units)
         )
-        return Need(self._index[need.unit], is_colour(need, scene), offers)
+        return Need(self._index[need.unit], is_colour(need, scene), offers, member=need.member)
 
     def _offer(self, stand_in: StandIn, need: Named, scene: Scene, tempo: float | None) -> Offer:
         carried = {stand_in.by: dict(scene.units.get(stand_in.by, {}))}
@@ -104,7 +125,7 @@ class _Reader:
         place = self._places.setdefault(place_of(stand_in), len(self._places))
         section = stand_in.switch is not None and is_section(self._units[stand_in.by], stand_in.switch)
         works = self._settable(stand_in.by, carried[stand_in.by], tempo)
-        return Offer(self._index[stand_in.by], place, section, stand_in.likeness, works)
+        return Offer(self._index[stand_in.by], place, section, stand_in.likeness, works, stand_in.switch is None)
 
     def _trigger(self, text: str, scene: Scene) -> Need:
         unit, _, name = text.partition(".")

@@ -1,9 +1,9 @@
 """The best set of units within limits, proved best; or the best found, with the bound on what is still possible.
 
-The program (formulation.py) promises no less than is true, so its optimum is a bound. Where the set that it chooses does
-not keep what was promised, rows are added that take the promise away, and it is solved again: until the promise is kept.
-Every worth that is returned is the true one, by the rules of states/. Rows hold whatever the limits are, so one search
-answers many questions.
+The program (formulation.py) promises no less than is true, so its optimum is a bound. Where the set that it chooses
+does not keep what was promised, rows are added that take the promise away, and it is solved again, until the promise is
+kept. Every worth that is returned is the true one, by the rules of states/. Rows hold whatever the limits are, so one
+search answers many questions.
 """
 
 from collections.abc import Callable, Sequence
@@ -204,8 +204,7 @@ class _Run:
     def model(self, costs: Sequence[float], *more: Row) -> Model:
         """Return the program with the limits of this choice."""
         limits = [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in self.within.limits]
-        fixed = {number: 1.0 for number in each_bit(self.within.must)}
-        fixed |= {number: 0.0 for number in each_bit(self.within.never)}
+        fixed = dict.fromkeys(each_bit(self.within.must), 1.0) | dict.fromkeys(each_bit(self.within.never), 0.0)
         rows = [*self._search.program.rows, *limits, *more]
         return Model(costs, rows, len(self._search.instance.units), fixed)
 

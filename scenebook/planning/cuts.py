@@ -1,8 +1,12 @@
 """Where the program promises more of a scene than its places allow (S9), and the rows that take the promise away.
 
-A scene on more units comes to no less, need by need, as long as each need asks for the likest first: then, of a set that
-does not do, a largest one that still does not is looked for, and one of the units outside it has to be carried for more.
-Where a nearer stand-in is less like than a wider one that is not so, and the row holds for just the units that decided.
+A scene on more units comes to no less, need by need, as long as each need asks for the likest first: then, of a set
+that does not do, a largest one that still does not is looked for, and one of the units outside it has to be carried for
+more. Where a nearer stand-in is less like than a wider one that is not so, nor where a scene leaves what a stand-in
+plays; there the row holds for just the units that decided.
+
+What is proved is S9's own sharing-out of places. The best sharing-out can be better: a need that could do with its
+second place takes its first, and another lacks. A rig is worth what states/ makes of it: such a promise goes as well.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -106,9 +110,7 @@ def _is_met(colour: int) -> Level:
     return lambda found: float(found.likeness[colour] >= 0)
 
 
-def _row(
-    program: Program, ask: Ask, promise: _Promise, level: float, carried: int, order: Sequence[int]
-) -> Row:
+def _row(program: Program, ask: Ask, promise: _Promise, level: float, carried: int, order: Sequence[int]) -> Row:
     if ask.steady and not carried & ask.refusing:
         units = ask.units & ~ask.refusing
         ranked = [number for number in order if units >> number & 1]
@@ -129,7 +131,7 @@ def _as_row(promise: _Promise, level: float, unless: int, or_without: int) -> Ro
 
 
 def _grown(program: Program, ask: Ask, promise: _Promise, level: float, inside: int, order: Sequence[int]) -> int:
-    """Return a largest set of units, from `inside` and in this order, on which a scene comes to no more than a level."""
+    """Return a largest set of units, from `inside` on in this order, on which a scene comes to no more."""
     found = program.instance.found
     for number in order:
         bit = 1 << number

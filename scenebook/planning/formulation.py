@@ -10,6 +10,7 @@ the rest away.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from scenebook.planning.instance import Ask, Instance, Need, each_bit
 
@@ -160,7 +161,7 @@ def _sum(parts: dict[int, float], variable: int, share: float) -> dict[int, floa
 def _by_level(program: Program, needs: list[Need], gate: int) -> dict[int, float]:
     levels = levels_of(needs)
     parts, last = {gate: levels[0]}, gate
-    for before, level in zip(levels, levels[1:], strict=False):
+    for before, level in pairwise(levels):
         variable = program.variable()
         program.at_most(variable, {last: 1.0})
         for need in needs:

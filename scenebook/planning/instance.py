@@ -1,8 +1,8 @@
 """The question that a choice of units asks, in numbers: the scenes as needs, and what may meet each.
 
 Units are numbered, a set of units is an integer with a bit for each, and scenes that ask the same are one. What a scene
-comes to on a set of units is worked out here by the rules of states/ (S7 to S9), so that thousands of sets can be asked;
-a test holds the two together, and whoever prints a worth asks states/ itself.
+comes to on a set of units is worked out here by the rules of states/ (S6 to S9), so that thousands of sets can be
+asked; a test holds the two together, and whoever prints a worth asks states/ itself.
 """
 
 from collections.abc import Iterator, Sequence
@@ -23,6 +23,7 @@ class Offer(NamedTuple):
     section: bool
     likeness: float
     works: bool = True
+    preset: bool = False  # the place is the unit's preset
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class Need:
     colour: bool
     offers: tuple[Offer, ...]
     trigger: bool = False
+    member: str = ""
 
     @cached_property
     def steady(self) -> bool:
@@ -59,23 +61,31 @@ class Found(NamedTuple):
     likeness: tuple[float, ...]
     settable: bool
     asked: int = 0  # the units whose being there, or not, decided it
+    places: tuple[tuple[tuple[int, str], Offer], ...] = ()  # what plays which need, and what it leaves so
 
 
 @dataclass(frozen=True, eq=False)
 class Ask:
-    """A scene as it is asked of any set of units, how often, and how many sections its own words use on each unit."""
+    """A scene as it is asked of any set of units, how often, and how many sections its own words use on each unit.
+
+    Where it leaves something it follows another: what played the part of a unit there is left too (rule S6). `leaves`
+    are the unit and member, or no member for the whole unit; `named` are the units of which it says anything.
+    """
 
     needs: tuple[Need, ...]
     weight: float
     used: tuple[tuple[int, int], ...] = ()
     refusing: int = 0  # units that cannot be set as it names them: where one is carried, the scene is worth nothing
     names: tuple[tuple[str, str], ...] = ()
+    leaves: frozenset[tuple[int, str]] = frozenset()
+    named: int = 0
+    before: "Ask | None" = None
     _known: dict[int, Found] = field(default_factory=dict, repr=False)
 
     @cached_property
     def units(self) -> int:
         """Every unit that has to do with the scene, as bits."""
-        bits = self.refusing
+        bits = self.refusing | (self.before.units if self.before else 0)
         for need in self.needs:
             bits |= 1 << need.unit
             for offer in need.offers:
@@ -85,7 +95,7 @@ class Ask:
     @cached_property
     def steady(self) -> bool:
         """Whether one more unit can only do good: then what is out of reach of a set is out of reach of its parts."""
-        return all(need.steady for need in self.needs)
+        return self.before is None and all(need.steady for need in self.needs)
 
     @cached_property
     def musts(self) -> tuple[int, ...]:
@@ -150,12 +160,18 @@ class Instance:
         """Meet needs in rounds, as states/ does: each asks for its best, a place keeps the likest (rule S9)."""
         needs, likes = ask.needs, [1.0 if carried >> need.unit & 1 else -1.0 for need in ask.needs]
         asked = sum({1 << need.unit for need in needs})
-        left = {number: iter(need.offers) for number, need in enumerate(needs) if likes[number] < 0}
+        stood = self.found(ask.before, carried) if ask.before else None
+        left, closed = _left(ask, stood, carried)
+        open_to = {
+            number: iter([o for o in need.offers if not closed & {(o.by, o.place), (o.by, None)}])
+            for number, need in enumerate(needs)
+            if likes[number] < 0
+        }
         held: dict[int, Offer] = {}
-        asking = list(left)
+        asking = list(open_to)
         while asking:
             for number in asking:
-                for offer in left[number]:
+                for offer in open_to[number]:
                     asked |= 1 << offer.by
                     if carried >> offer.by & 1:
                         held[number] = offer
@@ -167,7 +183,9 @@ class Instance:
         for number, offer in held.items():
             likes[number] = offer.likeness
             settable = settable and offer.works
-        return Found(tuple(likes), settable, asked | ask.refusing)
+        places = *left, *(((needs[n].unit, needs[n].member), held[n]) for n in sorted(held))
+        asked |= stood.asked if stood else 0
+        return Found(tuple(likes), settable, asked | ask.refusing, places)
 
     def _refused(self, ask: Ask, held: dict[int, Offer]) -> list[int]:
         taken: set[tuple[int, int]] = set()
@@ -182,6 +200,25 @@ class Instance:
             taken.add(place)
             used[offer.by] = used.get(offer.by, 0) + offer.section
         return refused
+
+
+def _left(
+    ask: Ask, stood: Found | None, carried: int
+) -> tuple[list[tuple[tuple[int, str], Offer]], set[tuple[int, int | None]]]:
+    """Return what a scene leaves of what played a part before it, and the places that are closed so (None: all)."""
+    left: list[tuple[tuple[int, str], Offer]] = []
+    closed: set[tuple[int, int | None]] = set()
+    said = ask.named & carried
+    for (unit, member), offer in stood.places if stood else ():
+        if carried >> unit & 1 or not ask.leaves & {(unit, member), (unit, "")}:
+            continue
+        if not offer.preset:
+            closed.add((offer.by, offer.place))
+        elif not said >> offer.by & 1:
+            closed.add((offer.by, None))
+        said |= 1 << offer.by
+        left.append(((unit, member), offer))
+    return left, closed
 
 
 def each_bit(bits: int) -> Iterator[int]:

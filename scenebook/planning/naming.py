@@ -16,8 +16,8 @@ __all__ = ["rig_of"]
 def rig_of(library: Library, names: Sequence[str]) -> Rig:
     """Return a rig of the named units.
 
-    Its stand-ins are those of all rigs of the library that these units can play for units that stay at home: with fewer,
-    places could be shared out otherwise than was reckoned with. What feeds others stands outside the chain.
+    Its stand-ins are those of all rigs of the library that these units can play for units that stay at home: with
+    fewer, places could be shared out otherwise than was reckoned with. What feeds others stands outside the chain.
     """
     chain = [name for name in names if not library.units[name].outlets]
     outside = [name for name in names if library.units[name].outlets]

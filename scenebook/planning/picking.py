@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from time import perf_counter
 from typing import NamedTuple
 
-from scenebook.errors import BadValueError
+from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import Library, Rig
 from scenebook.planning.asking import instance_of
 from scenebook.planning.choice import Bounded, Choice, Progress, Search, Within
@@ -48,6 +48,7 @@ class Chosen:
     settled: bool
     used: tuple[tuple[Limit, float], ...]
     unknown: tuple[tuple[str, tuple[str, ...]], ...]
+    tonight: float  # its worth with what the gigs say of units that are out or played by another
 
     @property
     def worth(self) -> float:
@@ -64,6 +65,7 @@ class CurvePoint(NamedTuple):
     bound: float
     proved: bool
     units: tuple[str, ...]
+    whole: float  # what all scenes would be worth if each were whole
 
 
 @dataclass
@@ -165,7 +167,7 @@ def _chosen(asked: Question, choice: Choice) -> Chosen:
     rig = rig_of(library, units)
     there = library.model_copy(update={"rigs": {NEW: rig}})
     reached = reach(there, NEW, asked.gigs, mean=asked.mean, tonight=False)
-    kept = abs(reached.worth - choice.worth) < 1e-6  # what a scene leaves may come to less, or more, than from home
+    kept = abs(reached.worth - choice.worth) < 1e-6  # or nothing is proved, whatever the search says
     left_out = []
     for limit in asked.limits:
         unknown = tuple(name for name, count in limit.counts.items() if count is None)
@@ -179,7 +181,15 @@ def _chosen(asked: Question, choice: Choice) -> Chosen:
         choice.settled and kept,
         tuple((limit, sum(limit.counts[name] or 0.0 for name in units)) for limit in asked.limits),
         tuple(left_out),
+        _tonight(asked, there, reached.worth),
     )
+
+
+def _tonight(asked: Question, there: Library, worth: float) -> float:
+    try:
+        return reach(there, NEW, asked.gigs, mean=asked.mean).worth
+    except ScenebookError:  # a replacement of one gig cannot be made on this rig
+        return worth
 
 
 def gains(asked: Question, chosen: Chosen, *, seconds: float, watch: Watch | None = None) -> Iterator[Gain]:
@@ -204,12 +214,12 @@ def weighed_curve(
     Each is found in its share of so many seconds; the other limits of the question hold as well.
     """
     others = [limit for limit in asked.limits if limit.name != against.name]
-    ends, instance = perf_counter() + seconds, asked.search.instance
+    ends = perf_counter() + seconds
     widest = against._replace(most=sum(count or 0.0 for count in against.counts.values()))
     full = asked.search.best(asked.within(*others, widest), seconds=seconds / (points + 1), watch=watch)
     bounded = asked.within(widest).limits[0]
     top = bounded.of(full.carried)
-    values = [top * number / points for number in range(1, points)]
+    values = [_rounded(top * number / points) for number in range(1, points)]
     if against.name == "units":
         values = [float(number) for number in range(1, round(top))]
     before: int | None = None
@@ -220,9 +230,15 @@ def weighed_curve(
         share = (ends - perf_counter()) / (len(values) - number)
         found = asked.search.best(within, seconds=share, start=before, watch=watch)
         before = found.carried
-        yield _point(instance.named(found.carried), bounded.of(found.carried), value, found)
-    yield _point(instance.named(full.carried), top, top, full)
+        yield _point(asked, bounded.of(found.carried), value, found)
+    yield _point(asked, top, top, full)
 
 
-def _point(units: tuple[str, ...], used: float, most: float, found: Choice) -> CurvePoint:
-    return CurvePoint(most, used, found.worth, found.bound, found.proved, units)
+def _rounded(value: float) -> float:
+    """Return a value as a player would write it: two figures."""
+    return float(f"{value:.2g}")
+
+
+def _point(asked: Question, used: float, most: float, found: Choice) -> CurvePoint:
+    chosen = _chosen(asked, found)
+    return CurvePoint(most, used, chosen.worth, chosen.bound, chosen.proved, chosen.units, float(chosen.reach.whole))

@@ -112,7 +112,7 @@ def _solver(model: Model, *, whole: bool) -> Any:
     if whole:
         kinds = highspy.HighsVarType.kInteger, highspy.HighsVarType.kContinuous
         program.integrality_ = [kinds[number >= model.whole] for number in range(count)]
-    solver = highspy.Highs()
+    solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
     solver.setOptionValue("output_flag", False)
     solver.passModel(program)
     return solver

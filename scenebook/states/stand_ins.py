@@ -179,16 +179,16 @@ def _refused(stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, M
         stand_in = held[need]
         unit = stage.by_name[stand_in.by].unit
         place = place_of(stand_in)
-        is_section = stand_in.switch is not None and unit.switches[stand_in.switch].section is not None
+        counts = stand_in.switch is not None and unit.switches[stand_in.switch].section is not None
         used = sections.get(stand_in.by)
         if used is None:
             used = sum(text == "on" and is_section(unit, m) for m, text in carried.get(stand_in.by, {}).items())
-        full = is_section and unit.sections_at_once is not None and used >= unit.sections_at_once
+        full = counts and unit.sections_at_once is not None and used >= unit.sections_at_once
         if place in taken or full:
             refused.append(need)
             continue
         taken.add(place)
-        sections[stand_in.by] = used + is_section
+        sections[stand_in.by] = used + counts
     return refused
 
 

@@ -1,0 +1,121 @@
+"""The best rig within limits, and reach against one limit, asked of a library; a new rig is stored at the end."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from scenebook.actions.files import write_file
+from scenebook.actions.making import check_is_new
+from scenebook.errors import BadValueError, OutputError
+from scenebook.planning.choice import Progress
+from scenebook.planning.limits import LIMITS, Limit, read_limits
+from scenebook.planning.picking import Chosen, CurvePoint, Gain, Question, best_rig, gains, question, weighed_curve
+from scenebook.storage import open_library
+
+__all__ = ["CURVE_ENDINGS", "Wanted", "check_curve_file", "choose_rig", "rig_curve", "write_curve"]
+
+Watch = Callable[[Progress], bool]
+CURVE_ENDINGS = (".png", ".svg")
+LONGEST_S = 24 * 3600
+POINTS = range(2, 61)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a player wants of a rig: names may be shortened, limits are texts such as "weight=9kg"."""
+
+    gigs: Sequence[str] = ()
+    limits: Sequence[str] = ()
+    must: Sequence[str] = ()
+    never: Sequence[str] = ()
+    mean: bool = False
+    seconds: float = 60.0
+
+
+def choose_rig(
+    path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None
+) -> tuple[Chosen, tuple[Gain, ...]]:
+    """Return the best rig and what one more step of each limit would give; with a `name` the rig is stored under it.
+
+    `watch` is told of progress and says whether to go on; where it says no, the best so far is returned and stored.
+
+    Raises:
+        BadValueError: a limit cannot be read or kept, a time makes no sense, or there is a rig of that name.
+        UnknownNameError: no gig or unit of a name.
+    """
+    _check_seconds(wanted.seconds)
+    if name is not None:
+        with open_library(path, read_only=True) as store:
+            check_is_new(store, "rig", name)
+    stopped: list[bool] = []
+
+    def told(far: Progress) -> bool:
+        if watch is not None and not watch(far):
+            stopped.append(True)
+        return not stopped
+
+    asked = _question(path, wanted)
+    chosen = best_rig(asked, seconds=wanted.seconds, watch=told)
+    gained = () if stopped else tuple(gains(asked, chosen, seconds=wanted.seconds, watch=told))
+    if name is not None:
+        with open_library(path) as store, store.change(f"rig choose {name.strip()}") as change:
+            check_is_new(store, "rig", name)
+            change.put_rig(name.strip(), chosen.rig)
+    return chosen, gained
+
+
+def rig_curve(
+    path: Path, wanted: Wanted, *, against: str = "weight", points: int = 10, watch: Watch | None = None
+) -> tuple[Limit, list[CurvePoint]]:
+    """Return the best worth within rising values of one property, up to where more of it gives nothing.
+
+    Raises:
+        BadValueError: an unknown property, a limit that cannot be read or kept, a number without sense.
+        UnknownNameError: no gig or unit of a name.
+    """
+    _check_seconds(wanted.seconds)
+    if points not in POINTS:
+        raise BadValueError(f"{points} points are no curve", accepted=f"{POINTS[0]} to {POINTS[-1]}")
+    asked = _question(path, wanted)
+    example = LIMITS[against].writings if against in LIMITS else {"": 1.0}
+    limit = read_limits([f"{against}=1{next(iter(example))}"], asked.library.units)[0]
+    return limit, list(weighed_curve(asked, limit, points=points, seconds=wanted.seconds, watch=watch))
+
+
+def check_curve_file(out: Path) -> Path:
+    """Return the file that a plot is to go to, before any work is done for it.
+
+    Raises:
+        OutputError: its ending is neither .png nor .svg.
+    """
+    if out.suffix.lower() not in CURVE_ENDINGS:
+        found = f"no plot can be written as {out.suffix or 'a file without an ending'}"
+        raise OutputError(found, where=str(out), accepted=", ".join(CURVE_ENDINGS))
+    return out
+
+
+def write_curve(limit: Limit, points: Sequence[CurvePoint], out: Path) -> Path:
+    """Write the plot of a curve as PNG or SVG by the ending of the file, and return its path.
+
+    Raises:
+        OutputError: another ending, or the file cannot be written.
+    """
+    from scenebook.sheets.curve import curve_png, curve_svg
+
+    draw = curve_svg if check_curve_file(out).suffix.lower() == ".svg" else curve_png
+    return write_file(out, draw(limit, points))
+
+
+def _question(path: Path, wanted: Wanted) -> Question:
+    with open_library(path, read_only=True) as store:
+        gigs = list(dict.fromkeys(store.find("gig", gig) for gig in wanted.gigs))
+        must = [store.find("unit", unit) for unit in wanted.must]
+        never = [store.find("unit", unit) for unit in wanted.never]
+        library = store.library()
+    limits = read_limits(wanted.limits, library.units)
+    return question(library, gigs or None, limits=limits, must=must, never=never, mean=wanted.mean)
+
+
+def _check_seconds(seconds: float) -> None:
+    if not 0 < seconds <= LONGEST_S:
+        raise BadValueError(f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {LONGEST_S}")

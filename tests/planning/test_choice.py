@@ -1,0 +1,189 @@
+"""The choice of units: proved best means that nothing else is better, whatever the library."""
+
+import random
+from itertools import product
+from types import MappingProxyType
+from typing import Any
+
+import pytest
+
+from scenebook.errors import BadValueError
+from scenebook.model import Library
+from scenebook.planning.asking import instance_of
+from scenebook.planning.choice import Progress
+from scenebook.planning.limits import read_limits
+from scenebook.planning.naming import rig_of
+from scenebook.planning.picking import best_rig, gains, question, weighed_curve
+from scenebook.planning.reach import reach
+
+PARTS = ("drive", "delay", "filter")
+KINDS = MappingProxyType({"single": 0.6, "multi": 0.4})
+
+
+def random_library(seed: int, count: int) -> Library:
+    """Return a library with single units and multi-effects, stand-ins near and wide, colours, presets and leaving."""
+    pick = random.Random(seed)
+    units = {f"unit {number}": _unit(pick) for number in range(count)}
+    switches = {name: list(unit["switches"]) for name, unit in units.items()}
+    stand_ins = [each for part in units for each in _stand_ins(pick, part, units, switches)]
+    rigs = {"all": {"chain": list(units), "stand_ins": stand_ins}}
+    songs = {
+        f"song {number}": {
+            "scenes": {f"scene {each}": _scene(pick, units, switches) for each in range(pick.randint(1, 3))}
+        }
+        for number in range(pick.randint(1, 4))
+    }
+    return Library.model_validate({"units": units, "rigs": rigs, "songs": songs})
+
+
+def _unit(pick: random.Random) -> dict[str, Any]:
+    weight = {"weight_g": pick.choice([200, 300, 400, 500])}
+    if pick.random() < KINDS["single"]:
+        return {"switches": {"main": {"foot": True}}, **weight, "owned": pick.random() < 0.5, "price": 100}
+    sections = {part: {"foot": True, "section": part} for part in PARTS}
+    return {
+        "switches": {"main": {"foot": True}, **sections},
+        "programs": {"count": 4, "foot": True},
+        "sections_at_once": pick.choice([None, 1, 2]),
+        **weight,
+    }
+
+
+def _stand_ins(
+    pick: random.Random, part: str, units: dict[str, dict[str, Any]], switches: dict[str, list[str]]
+) -> list[dict[str, Any]]:
+    found: dict[tuple[object, ...], dict[str, Any]] = {}
+    for by in pick.sample(list(units), min(len(units), 4)):
+        if by == part:
+            continue
+        near = pick.choice([None, None, *switches[part]])
+        place = {"switch": pick.choice(switches[by])}
+        if "programs" in units[by] and pick.random() < 0.3:
+            place = {"preset": pick.choice("1234")}
+        said = {"part": part, "by": by, **place, "likeness": pick.randint(0, 10) / 10}
+        if near:
+            said["part_switch"] = near
+        elif "programs" in units[part] and pick.random() < 0.3:
+            said["part_preset"] = pick.choice("1234")
+        found[tuple(sorted(said.items()))] = said
+    return list(found.values())
+
+
+def _scene(pick: random.Random, units: dict[str, dict[str, Any]], switches: dict[str, list[str]]) -> dict[str, Any]:
+    settings: dict[str, dict[str, str]] = {}
+    for name in pick.sample(list(units), pick.randint(1, min(4, len(units)))):
+        if pick.random() < 0.1:
+            settings[name] = {"leave": "unit"}
+            continue
+        setting = {key: pick.choice(["on", "on", "off"]) for key in pick.sample(switches[name], 1)}
+        if "programs" in units[name] and pick.random() < 0.4:
+            setting["preset"] = pick.choice("1234")
+        settings[name] = setting
+    colours = [name for name in settings if pick.random() < 0.3]
+    return {"units": settings, "colours": colours}
+
+
+def _worth(library: Library, names: tuple[str, ...], *, mean: bool) -> float:
+    there = library.model_copy(update={"rigs": {"it": rig_of(library, names)}})
+    return reach(there, "it", mean=mean, tonight=False).worth
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_choice_is_as_good_as_the_best_of_all_sets_of_units(seed: int) -> None:
+    """Every set is asked of the very states that are compiled: none within the limits is worth more, or lighter."""
+    pick = random.Random(-seed)
+    library = random_library(seed, count=pick.randint(2, 6))
+    names = list(library.units)
+    mean = pick.random() < 0.3
+    texts = pick.sample(["weight=900g", f"units={pick.randint(1, 4)}", "price=150"], pick.randint(0, 3))
+    limits = read_limits(texts, library.units)
+    must = pick.sample(names, 1) if pick.random() < 0.2 else []
+    never = [name for name in pick.sample(names, 1) if name not in must] if pick.random() < 0.2 else []
+
+    chosen = best_rig(question(library, limits=limits, must=must, never=never, mean=mean), seconds=60)
+
+    def weight(units: tuple[str, ...]) -> float:
+        return sum(library.units[name].weight_g or 0 for name in units)
+
+    allowed = []
+    for bits in product((False, True), repeat=len(names)):
+        units = tuple(name for name, carried in zip(names, bits, strict=True) if carried)
+        over = any(sum(limit.counts[name] or 0 for name in units) > limit.most for limit in limits)
+        if not over and set(must) <= set(units) and not set(never) & set(units):
+            allowed.append((_worth(library, units, mean=mean), units))
+    top = max(worth for worth, _ in allowed)
+    lightest = min((weight(units), len(units)) for worth, units in allowed if worth > top - 1e-6)
+    assert chosen.proved
+    assert chosen.worth == pytest.approx(top)
+    assert (weight(chosen.units), len(chosen.units)) == lightest
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_a_set_of_units_is_worth_in_the_search_what_it_is_worth_on_stage(seed: int) -> None:
+    """The search reckons with its own short form of the rules; it comes to what is compiled, for every set asked."""
+    library = random_library(1000 + seed, count=10)
+    pick = random.Random(seed)
+    instance = instance_of(library)
+    for _ in range(12):
+        names = tuple(name for name in library.units if pick.random() < 0.5)
+        assert instance.worth(instance.bits(names)) == pytest.approx(_worth(library, names, mean=False)), names
+
+
+def test_where_time_is_over_the_best_so_far_and_a_bound_are_given() -> None:
+    """A player who stops the work keeps what was found, and learns how much better any other rig could be."""
+    library = random_library(3, count=10)
+    asked = question(library, limits=read_limits(["units=3"], library.units))
+    told: list[Progress] = []
+
+    def stop(far: Progress) -> bool:
+        told.append(far)
+        return False
+
+    stopped = best_rig(asked, seconds=60, watch=stop)
+    best = best_rig(question(library, limits=read_limits(["units=3"], library.units)), seconds=60)
+
+    assert best.proved
+    assert len(stopped.units) <= 3
+    assert stopped.worth <= best.worth + 1e-6 <= stopped.bound + 2e-6
+
+
+def test_what_a_limit_costs_is_what_one_step_more_gives() -> None:
+    """One more unit is worth what the best rig of one more unit is worth, less what this one is."""
+    library = random_library(5, count=8)
+
+    def best(units: int) -> float:
+        return best_rig(question(library, limits=read_limits([f"units={units}"], library.units)), seconds=60).worth
+
+    asked = question(library, limits=read_limits(["units=2"], library.units))
+    (gain,) = gains(asked, best_rig(asked, seconds=60), seconds=60)
+
+    assert gain.proved
+    assert gain.worth == pytest.approx(best(3) - best(2))
+
+
+def test_the_curve_rises_to_what_all_units_reach() -> None:
+    """Each point is the best within its limit, and the last needs no more."""
+    library = random_library(6, count=8)
+    asked = question(library)
+    (against,) = read_limits(["units=1"], library.units)
+
+    points = list(weighed_curve(asked, against, points=10, seconds=60))
+
+    assert all(point.proved for point in points)
+    assert [point.worth for point in points] == sorted(point.worth for point in points)
+    assert points[-1].worth == pytest.approx(best_rig(question(library), seconds=60).worth)
+
+
+def test_a_unit_of_unknown_weight_is_named_and_never_taken_as_nothing() -> None:
+    """Nobody knows whether it may be carried, so it stays out where weight is limited; one that must be is an error."""
+    scene = {"units": {"big fuzz": {"main": "on"}}}
+    said = {"units": {"big fuzz": {"switches": {"main": {"foot": True}}}, "tuner": {"weight_g": 100}}}
+    library = Library.model_validate({**said, "songs": {"song": {"scenes": {"all": scene}}}})
+    limits = read_limits(["weight=2kg"], library.units)
+
+    chosen = best_rig(question(library, limits=limits), seconds=60)
+
+    assert chosen.worth == 0
+    assert chosen.unknown == (("weight", ("big fuzz",)),)
+    with pytest.raises(BadValueError, match="nobody knows what 'big fuzz' counts towards the limit on weight"):
+        question(library, limits=limits, must=["big fuzz"])
