@@ -5,7 +5,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenebook.model.base import Frozen, Line, Name
+from scenebook.model.base import Frozen, Line
 
 __all__ = ["Current", "Outlet", "Polarity", "Size", "Supply", "volts_range"]
 
@@ -65,7 +65,7 @@ class Outlet(Frozen):
     that it shares no ground with the other outlets.
     """
 
-    name: Name
+    name: Line
     volts: Line
     current: Current = "DC"
     polarity: Polarity | None = None

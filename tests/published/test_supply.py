@@ -1,7 +1,7 @@
 """Supply currents against plain physics and a worked table.
 
-P = V x I is Joule's law, and currents on one rail add up by Kirchhoff's. The headroom, a load of 80 %, is common practice
-of technicians and binds nobody. Marks: C computed from those laws, P common practice.
+P = V x I is Joule's law, and currents on one rail add up by Kirchhoff's. The headroom, a load of 80 %, is common
+practice of technicians and binds nobody. Marks: C computed from those laws, P common practice.
 """
 
 import pytest
