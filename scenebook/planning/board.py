@@ -174,9 +174,7 @@ class _Planner:
         if answer.spots is None:
             return self._not_fitting(seconds, proved=answer.proved)
         placed = tuple(
-            placed_at(
-                number, name, unit, spot, plug=self._plug, gap=self._gap, presses=self._presses.by_unit.get(name, 0)
-            )
+            placed_at(number, name, unit, spot, plug=self._plug, presses=self._presses.by_unit.get(name, 0))
             for number, ((name, unit), spot) in enumerate(zip(self._units.items(), answer.spots, strict=True), 1)
         )
         return self._told(True, placed, best=answer.proved)

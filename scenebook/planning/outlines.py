@@ -88,14 +88,14 @@ def outlines(unit: Unit) -> tuple[Outline, ...]:
 
 
 def piece_of(unit: Unit, *, plug: int, gap: int) -> Piece:
-    """Return a unit as what is packed: with room for plugs on each side with a jack, and half a gap on the others."""
+    """Return a unit as what is packed: with room for plugs on each side with a jack, and a gap to others."""
     return Piece(tuple(_stand(outline, plug, gap) for outline in outlines(unit)))
 
 
-def placed_at(number: int, name: str, unit: Unit, spot: Spot, *, plug: int, gap: int, presses: int) -> Placed:
+def placed_at(number: int, name: str, unit: Unit, spot: Spot, *, plug: int, presses: int) -> Placed:
     """Return a unit where the packing put it."""
     outline = outlines(unit)[spot.stand]
-    margin = _margins(outline, plug, gap)
+    margin = _margins(outline, plug)
     return Placed(number, name, spot.x + margin.left, spot.y + margin.front, outline, presses)
 
 
@@ -150,18 +150,27 @@ def _unturned(outline: Outline) -> tuple[int, int]:
     return size if outline.turned == 0 else (size[1], size[0])
 
 
-def _margins(outline: Outline, plug: int, gap: int) -> Box:
-    half = {"left": gap // 2, "front": gap // 2, "right": gap - gap // 2, "top": gap - gap // 2}
-    return Box(*(plug if side in outline.jacks else half[side] for side in _SIDES))
+def _margins(outline: Outline, plug: int) -> Box:
+    return Box(*(plug if side in outline.jacks else 0 for side in _SIDES))
 
 
 def _stand(outline: Outline, plug: int, gap: int) -> Stand:
-    """Return an outline with its margins; a plug stays on the board, the gap may hang over its edge."""
-    margin = _margins(outline, plug, gap)
-    over = Box(*(0 if side in outline.jacks else room for side, room in zip(_SIDES, margin, strict=True)))
-    feet = outline.feet
-    within = feet and Box(
-        feet.left + margin.left, feet.front + margin.front, feet.right + margin.left, feet.back + margin.front
+    """Return an outline with the room for its plugs, and its share of the gap to others.
+
+    Two bare sides that face each other add up to the gap, a jack's side and a bare one to the room for a plug.
+    """
+    margin, feet = _margins(outline, plug), outline.feet
+    width, depth = outline.width + margin.left + margin.right, outline.depth + margin.front + margin.back
+    low, high = gap // 2, gap - gap // 2
+    wide = max(plug, gap)
+    clear = Box(
+        margin.left - (wide - high if "left" in outline.jacks else low),
+        margin.front - (wide - high if "front" in outline.jacks else low),
+        margin.left + outline.width + (wide - low if "right" in outline.jacks else high),
+        margin.front + outline.depth + (wide - low if "top" in outline.jacks else high),
     )
-    width = outline.width + margin.left + margin.right
-    return Stand(width, outline.depth + margin.front + margin.back, over, within)
+    return Stand(width, depth, clear, feet and _moved(feet, margin))
+
+
+def _moved(box: Box, by: Box) -> Box:
+    return Box(box.left + by.left, box.front + by.front, box.right + by.left, box.back + by.front)

@@ -48,7 +48,7 @@ def test_a_rig_that_does_not_fit_ends_with_1_and_no_file(demo: Path, tmp_path: P
     printed = typed("rig", "board", "fly board", "--board", "380x340", "-o", str(out))
 
     assert (printed.code, printed.err) == (1, "")
-    assert "does not fit on 380 × 340 mm: proved. 410 × 350 mm would do, proved the least" in printed.out
+    assert "does not fit on 380 × 340 mm: proved. 390 × 360 mm would do, proved the least" in printed.out
     assert "No drawing was written" in printed.out
     assert not out.exists()
 

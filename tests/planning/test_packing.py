@@ -88,13 +88,13 @@ def test_the_least_larger_board_has_the_least_area_of_all_that_do(pieces: list[P
     assert found.board.width * found.board.depth == min(each.width * each.depth for each in doing)
 
 
-def test_what_hangs_over_the_edge_does_so_only_where_it_may() -> None:
-    """Half a gap needs no board below it; a plug does."""
-    hanging = Piece((Stand(10, 6, over=Box(2, 0, 3, 0)),))
+def test_clearances_keep_apart_and_hang_over_the_edge() -> None:
+    """Between two bare sides lies the gap; at the board's edge nothing is lost for it."""
+    bare = Piece((Stand(10, 6, clear=Box(-1, -1, 11, 7)),))
 
-    assert packed([hanging], Board(5, 6)).spots == (Spot(-2, 0, 0),)
-    assert packed([hanging], Board(4, 6)) == Answer(None, True, Board(4, 6))
-    assert packed([hanging], Board(5, 5)) == Answer(None, True, Board(5, 5))
+    assert packed([bare, bare], Board(22, 6)).spots is not None
+    assert packed([bare, bare], Board(21, 6)) == Answer(None, True, Board(21, 6))
+    assert packed([bare], Board(10, 6)).spots == (Spot(0, 0, 0),)
 
 
 def test_nothing_at_all_fits_everywhere() -> None:

@@ -119,7 +119,7 @@ def test_each_unit_has_its_number_and_the_lists_say_all(needs: Callable[[str], N
     for row in (*parts_rows(plan), *cut_rows(plan)):
         assert set(row) <= set(svg)
         assert " ".join(row) in paper
-    assert f"To cut: {cut_total(plan)}" in svg
+    assert f"To cut: {cut_total(plan)}" in " ".join(svg)
     for remark in remarks(plan):
         assert remark in paper
         assert remark in " ".join(svg)

@@ -1,0 +1,95 @@
+"""What a player types to choose a rig, and to see what a limit does to its reach."""
+
+import json
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import pytest
+
+from tests.support.terminal import typed
+
+
+def test_choose_names_the_best_rig_says_that_it_is_proved_and_what_each_limit_costs(demo: Path) -> None:
+    """The studio wall comes down to six units; one more unit would give something, one more kilogram nothing."""
+    printed = typed("rig", "choose", "--max", "weight=5kg", "--max", "units=6", "--must", "tuner")
+
+    assert printed.code == 0
+    assert printed.out.startswith("The best rig: 6 units, in chain order\n")
+    assert "  tuner, stage\n" in printed.out
+    assert "Proved: no other reaches more.\n" in printed.out
+    assert "  units: 6 of 6\n" in printed.out
+    assert "one more kilogram:" in printed.out
+    assert "one more unit:" in printed.out
+
+
+def test_choose_prints_nothing_but_json_where_json_is_asked_for(demo: Path) -> None:
+    """The solver greets on standard output whatever it is told: none of it reaches another program."""
+    found = json.loads(typed("rig", "choose", "--max", "units=4", "--json").out)
+
+    assert found["proved"]
+    assert len(found["units"]) <= 4
+    assert found["worth"] == found["bound"]
+    assert [gain["limit"] for gain in found["gains"]] == ["units"]
+
+
+def test_a_stored_choice_is_a_rig_that_reaches_what_was_told(demo: Path) -> None:
+    """What is told of it without the gigs' own changes is what comparing tells; a channel each, and its stand-ins."""
+    chosen = json.loads(typed("rig", "choose", "--max", "units=5", "--name", "five", "--json").out)
+    rig = json.loads(typed("rig", "show", "five", "--json").out)
+    reach = json.loads(typed("rig", "reach", "five", "--json").out)
+
+    assert rig["chain"] == chosen["units"]
+    channels = [placed["channel"] for placed in rig["units"].values() if "channel" in placed]
+    assert channels == list(range(1, len(channels) + 1))
+    assert {stand_in["by"] for stand_in in rig["stand_ins"]} <= set(chosen["units"])
+    assert reach["worth"] == pytest.approx(chosen["tonight"])
+
+
+def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
+    """Each point is proved; the plot is a file, as lines or as a picture."""
+    lines, picture = tmp_path / "curve.svg", tmp_path / "curve.png"
+
+    printed = typed("rig", "curve", "--against", "units", "--max", "weight=4kg", "--out", str(lines))
+    typed("rig", "curve", "--points", "3", "--out", str(picture))
+
+    rows = printed.out.splitlines()
+    assert rows[0].split() == ["at", "most", "used", "units", "reach", "of", "it"]
+    assert all(row.endswith("proved") for row in rows[1:-1])
+    assert ElementTree.parse(lines).getroot().tag.endswith("svg")
+    assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["--max", "weight=9"], "'9' has no unit of measure; accepted: 9kg or 850g."),
+        (["--max", "weight=-1kg"], "'-1kg' is negative"),
+        (["--max", "wieght=9kg"], "no property 'wieght' can be limited"),
+        (["--max", "units=3", "--max", "units=4"], "units is limited twice"),
+        (["--max", "weight=1g"], "no unit keeps the limit on weight: the least, 'looper, small', is over it by"),
+        (["--max", "weight=300g", "--must", "multi-effects, large"], "over the limit: weight by 1.68 kg (1.98 kg)"),
+        (["--must", "tuner", "--never", "tuner"], "'tuner, stage' must be carried and must never be"),
+        (["--name", "hall board"], "rig 'hall board': there is one of that name already"),
+        (["--seconds", "0"], "0 s is no time to look"),
+        (["--must", "zither"], "no unit is called 'zither'"),
+    ],
+)
+def test_what_cannot_be_chosen_is_one_clear_error(demo: Path, given: list[str], said: str) -> None:
+    """It says where, what was found and what is accepted; the library stays as it was."""
+    before = demo.read_bytes()
+
+    printed = typed("rig", "choose", *given)
+
+    assert printed.code == 2
+    assert said in printed.err
+    assert printed.out == ""
+    assert demo.read_bytes() == before
+
+
+def test_a_plot_of_another_kind_is_refused_before_any_work(demo: Path, tmp_path: Path) -> None:
+    """Nothing is written."""
+    printed = typed("rig", "curve", "--out", str(tmp_path / "curve.gif"))
+
+    assert printed.code == 2
+    assert "no plot can be written as .gif; accepted: .png, .svg." in printed.err
+    assert not list(tmp_path.glob("curve*"))
