@@ -47,13 +47,7 @@ def choose_rig(
     if name is not None:
         with open_library(path, read_only=True) as store:
             check_is_new(store, "rig", name)
-    stopped: list[bool] = []
-
-    def told(far: Progress) -> bool:
-        if watch is not None and not watch(far):
-            stopped.append(True)
-        return not stopped
-
+    stopped, told = _stoppable(watch)
     asked = _question(path, wanted)
     chosen = best_rig(asked, seconds=wanted.seconds, watch=told)
     gained = () if stopped else tuple(gains(asked, chosen, seconds=wanted.seconds, watch=told))
@@ -69,6 +63,8 @@ def rig_curve(
 ) -> tuple[Limit, list[CurvePoint]]:
     """Return the best worth within rising values of one property, up to where more of it gives nothing.
 
+    Where `watch` says to stop, the curve ends there.
+
     Raises:
         BadValueError: an unknown property, a limit that cannot be read or kept, a number without sense.
         UnknownNameError: no gig or unit of a name.
@@ -79,7 +75,13 @@ def rig_curve(
     asked = _question(path, wanted)
     example = LIMITS[against].writings if against in LIMITS else {"": 1.0}
     limit = read_limits([f"{against}=1{next(iter(example))}"], asked.library.units)[0]
-    return limit, list(weighed_curve(asked, limit, points=points, seconds=wanted.seconds, watch=watch))
+    stopped, told = _stoppable(watch)
+    found = []
+    for point in weighed_curve(asked, limit, points=points, seconds=wanted.seconds, watch=told):
+        found.append(point)
+        if stopped:
+            break
+    return limit, found
 
 
 def check_curve_file(out: Path) -> Path:
@@ -104,6 +106,18 @@ def write_curve(limit: Limit, points: Sequence[CurvePoint], out: Path) -> Path:
 
     draw = curve_svg if check_curve_file(out).suffix.lower() == ".svg" else curve_png
     return write_file(out, draw(limit, points))
+
+
+def _stoppable(watch: Watch | None) -> tuple[list[bool], Watch]:
+    """Return a list that is not empty once `watch` has said to stop, and what to tell of progress."""
+    stopped: list[bool] = []
+
+    def told(far: Progress) -> bool:
+        if not stopped and watch is not None and not watch(far):
+            stopped.append(True)
+        return not stopped
+
+    return stopped, told
 
 
 def _question(path: Path, wanted: Wanted) -> Question:

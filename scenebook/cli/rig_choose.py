@@ -32,7 +32,9 @@ Limits = Annotated[
 Must = Annotated[list[str] | None, typer.Option("--must", metavar="UNIT", help="A unit that must be carried.")]
 Never = Annotated[list[str] | None, typer.Option("--never", metavar="UNIT", help="A unit that stays at home.")]
 Mean = Annotated[bool, typer.Option("--mean", help="Count the mean of a scene's musts and not the worst.")]
-Seconds = Annotated[float, typer.Option("--seconds", help="How long to look for the proof.")]
+Seconds = Annotated[
+    float, typer.Option("--seconds", help="How long to look for the proof, and as long again for what limits cost.")
+]
 
 
 @app.command("choose")

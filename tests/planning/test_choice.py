@@ -187,3 +187,46 @@ def test_a_unit_of_unknown_weight_is_named_and_never_taken_as_nothing() -> None:
     assert chosen.unknown == (("weight", ("big fuzz",)),)
     with pytest.raises(BadValueError, match="nobody knows what 'big fuzz' counts towards the limit on weight"):
         question(library, limits=limits, must=["big fuzz"])
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_the_choice_of_a_dozen_units_is_as_good_as_the_best_of_all_sets(seed: int) -> None:
+    """Four thousand sets, asked of the short form of the rules; the test above holds that form to the stage."""
+    pick = random.Random(seed)
+    library = random_library(2000 + seed, count=pick.randint(10, 12))
+    limits = read_limits([f"weight={pick.randint(8, 20) * 100}g", f"units={pick.randint(2, 6)}"], library.units)
+    asked = question(library, limits=limits, mean=seed % 4 == 0)
+    within, instance = asked.within(*limits), asked.search.instance
+
+    chosen = best_rig(asked, seconds=60)
+
+    sets = [carried for carried in range(1 << len(library.units)) if within.fits(carried)]
+    top = max(instance.worth(carried) for carried in sets)
+    lightest = min(asked.search.lightness(carried) for carried in sets if instance.worth(carried) > top - 1e-6)
+    assert chosen.proved
+    assert chosen.settled
+    assert chosen.worth == pytest.approx(top)
+    assert asked.search.lightness(instance.bits(chosen.units)) == lightest
+
+
+def test_a_need_that_takes_its_first_place_can_leave_another_without() -> None:
+    """The best sharing-out of places would serve both needs; places are shared out as on stage, and so it is told."""
+    fuzz = {"switches": {"main": {"foot": True}}, "weight_g": 900}
+    units = dict.fromkeys(("fuzz", "octave"), fuzz) | {
+        name: {"switches": {"main": {"foot": True}}, "weight_g": 100} for name in ("small box", "other box")
+    }
+    stand_ins = [
+        {"part": "fuzz", "by": "small box", "switch": "main", "likeness": 0.9},
+        {"part": "fuzz", "by": "other box", "switch": "main", "likeness": 0.8},
+        {"part": "octave", "by": "small box", "switch": "main", "likeness": 0.7},
+    ]
+    scene = {"units": {"fuzz": {"main": "on"}, "octave": {"main": "on"}}}
+    library = Library.model_validate(
+        {"units": units, "songs": {"song": {"scenes": {"all": scene}}}, "rigs": {"all": {"stand_ins": stand_ins}}}
+    )
+
+    boxes = best_rig(question(library, never=["fuzz", "octave"]), seconds=60)
+    light = best_rig(question(library, limits=read_limits(["weight=1kg"], library.units)), seconds=60)
+
+    assert (boxes.worth, boxes.bound, boxes.proved) == (0.0, 0.0, True)
+    assert (light.units, light.worth) == (("octave", "small box"), 0.9)
