@@ -135,6 +135,8 @@ def _choice_lines(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None
         yield f"(With what the gigs say of units that are out or played by others: {_number(chosen.tonight)}.)"
     for limit, used in chosen.used:
         yield f"  {limit.name}: {limit.words(used)} of {limit.words()}"
+    if any(limit.name == "weight" for limit, _ in chosen.used):
+        yield "  (The units alone: supply, leads, frame and case come on top; scenebook rig pack weighs all of it.)"
     for what, units in chosen.unknown:
         yield f"Left out, since their {what} is not known: {', '.join(units)}"
     if gained:
@@ -169,6 +171,9 @@ def _curve_lines(limit: "Limit", points: "list[CurvePoint]") -> Iterator[str]:
         used = limit.words(each.used)
         rows.append((limit.words(each.most), used, str(len(each.units)), _number(each.worth), share, sure))
     yield from columns(rows)
+    unknown = [name for name, count in limit.counts.items() if count is None]
+    if unknown:
+        yield f"Left out, since their {limit.name} is not known: {', '.join(unknown)}"
 
 
 def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> dict[str, Any]:

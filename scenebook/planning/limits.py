@@ -23,6 +23,8 @@ class _Kind(NamedTuple):
 
 
 def _current(unit: Unit) -> float | None:
+    if unit.outlets:
+        return 0.0  # it feeds others, from the mains
     if unit.supply is None:
         return None
     return 0.0 if unit.supply.none or unit.supply.own else unit.supply.ma

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from itertools import permutations
 
-from scenebook.model import Library, Placement, Rig, Unit
+from scenebook.model import Library, Placement, Rig, Setting, Unit
 from scenebook.model.practice import Practice
 from scenebook.model.protocol import CHANNELS
 from scenebook.planning.asking import PORT, hears_midi
@@ -24,7 +24,24 @@ def rig_of(library: Library, names: Sequence[str]) -> Rig:
     ordered = _in_order({name: library.units[name] for name in chain}, library.settings.practice)
     stand_ins = tuple(each for each in all_stand_ins(library) if each.by in names and each.part not in names)
     placed = _placements({name: library.units[name] for name in ordered})
-    return Rig(chain=ordered, units=placed | {name: Placement() for name in outside}, stand_ins=stand_ins)
+    units = placed | {name: Placement() for name in outside}
+    return Rig(chain=ordered, units=units, home=_homes(library, ordered), stand_ins=stand_ins)
+
+
+def _homes(library: Library, names: Sequence[str]) -> dict[str, Setting]:
+    """Return how each unit stands before the first scene: as at home in another rig, else in its first preset.
+
+    A unit with presets needs one at home, since what only presets work would be anyhow before the first recall.
+    """
+    homes: dict[str, Setting] = {}
+    for name in names:
+        known = next((rig.home[name] for rig in library.rigs.values() if name in rig.home), None)
+        first = library.units[name].presets
+        if known is not None:
+            homes[name] = known
+        elif first:
+            homes[name] = {"preset": first[0].slot}
+    return homes
 
 
 def _placements(units: dict[str, Unit]) -> dict[str, Placement]:

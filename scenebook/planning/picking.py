@@ -176,7 +176,7 @@ def _chosen(asked: Question, choice: Choice) -> Chosen:
         rig.carried,
         rig,
         reached,
-        max(choice.bound, reached.worth),
+        min(max(choice.bound, reached.worth), max(reached.whole, reached.worth)),
         choice.proved and kept,
         choice.settled and kept,
         tuple((limit, sum(limit.counts[name] or 0.0 for name in units)) for limit in asked.limits),
@@ -203,7 +203,8 @@ def gains(asked: Question, chosen: Chosen, *, seconds: float, watch: Watch | Non
         share = (ends - perf_counter()) / (len(asked.limits) - number)
         found = asked.search.best(asked.within(*wider), seconds=share, start=start, watch=watch, settle=False)
         more = tuple(name for name in instance.named(found.carried))
-        yield Gain(limit, found.worth - base, found.bound - base, found.proved, more)
+        most = min(found.bound, max(float(chosen.reach.whole), found.worth))
+        yield Gain(limit, found.worth - base, most - base, found.proved, more)
 
 
 def weighed_curve(

@@ -80,6 +80,13 @@ def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = 
         BadValueError: the rig has no other unit in its chain.
     """
     chain = without(library.rigs[rig], unit)
+    if library.units[unit].outlets or unit in library.rigs[rig].loops:
+        what = "feeds other units" if library.units[unit].outlets else "holds loops beside the chain"
+        raise BadValueError(
+            f"{unit!r} {what}, so it has no place in the signal",
+            where=place_text("rig", rig),
+            remedy="See scenebook rig power and scenebook rig switcher",
+        )
     if not chain:
         raise BadValueError(
             f"there is nothing in the chain beside {unit!r}",

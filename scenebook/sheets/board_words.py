@@ -22,6 +22,9 @@ def verdict(plan: BoardPlan) -> str:
         return f"Not known: in the time given {plan.rig!r} was neither fitted on {size} nor proved not to fit."
     if plan.fits:
         arranged = "proved the best by what is liked" if plan.best else "the best found in the time"
+        if plan.no_size:
+            left = f"{', '.join(plan.no_size)}: size not known, so not counted"
+            return f"What is known of {plan.rig!r} fits on {size} ({left}); the arrangement is {arranged}."
         return f"{plan.rig!r} fits on {size}; the arrangement is {arranged}."
     if plan.larger is None:
         return f"{plan.rig!r} does not fit on {size}: proved. No larger board was found in the time."
