@@ -52,7 +52,7 @@ def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *,
         spares = tuple(compiler.song(entry, full=full) for entry in gig.spares)
         house = compiler.song(SetEntry(song=gig.house), full=True) if gig.house else None
         stage = compiler.standings.stage
-        warnings = (*compiler.warnings, *disturbances(library, stage, cues), *undescribed(stage, cues))
+        warnings = (*compiler.warnings, *disturbances(library, stage, cues), *undescribed(stage, compiler.named))
     return CueList(gig_name, rig, full, cues, spares, house, warnings)
 
 
@@ -92,6 +92,7 @@ class Compiler:
         self._with_momentary = {
             each.name for each in stage.carried if any(switch.momentary for switch in each.unit.switches.values())
         }
+        self.named: dict[str, dict[str, None]] = {}  # slots as displayed that scenes or home ask for, by unit
         self._states: dict[tuple[object, ...], UnitState] = {}
         self._moves: dict[tuple[object, ...], UnitMoves] = {}
 
@@ -138,11 +139,19 @@ class Compiler:
         # A recall that no message may follow can be possible one cue after the messages, so each cue is looked at.
         every = chart.programs is not None and chart.settle_us is None
         starts, demands = _demands(index, asked, sounds, every=every)
+        self._note_named(index, demands)
         try:
             return _UnitRun(path, starts, demands, path.steps(demands, start_state(path.chart, demands[0].target)))
         except SceneError as error:
             place = _place_of(starts[int(error.path[0])] if error.path else 0, points)
             raise type(error)(error.found, where=f"{place}, {error.where}", remedy=error.remedy) from None
+
+    def _note_named(self, index: int, demands: Sequence[Demand]) -> None:
+        """Keep which slots are asked for by name: by scenes, or by home."""
+        chart = self._charts[index]
+        slots = {demand.target.preset for demand in demands}
+        for slot in sorted(slot for slot in slots if slot is not None):
+            self.named.setdefault(chart.name, {})[chart.programs.label(slot) if chart.programs else ""] = None
 
     def _all_moves(
         self, standings: Sequence[Standing], runs: Sequence[_UnitRun], points: Sequence[Point], *, full: bool
@@ -263,7 +272,7 @@ class Compiler:
             met.without,
             met.stand_ins,
             met.not_carried,
-            (*standing.not_heard, *(self._no_promise(standing) if full else ())),
+            (*standing.not_heard, *self._no_promise(standing)) if full else standing.not_heard,
             late,
             max([each.silence_us for each in moves], default=0),
             tuple([each.chart.name for each in moves if each.cuts_tail]),

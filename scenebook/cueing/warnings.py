@@ -1,12 +1,12 @@
 """What a player should know of a rig's channels: controllers needed twice, and messages that disturb another unit."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from scenebook.cueing.cues import Cue
 from scenebook.model import MAIN, Library, Unit
 from scenebook.model.controllers import bank_select_clashes, channel_mode_uses, controllers_of
 from scenebook.model.messages import MessagePattern, channel_of, describe
-from scenebook.model.protocol import CONTROL_CHANGE, NOTE_OFF, NOTE_ON, PROGRAM_CHANGE
+from scenebook.model.protocol import CONTROL_CHANGE, NOTE_OFF, NOTE_ON, PROGRAM_CHANGE, SYSTEM_FIRST
 from scenebook.states.stage import Carried, Stage
 
 __all__ = ["check_controllers", "disturbances", "undescribed"]
@@ -35,7 +35,9 @@ def check_controllers(library: Library, stage: Stage) -> Iterator[str]:
 
 def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
     """Yield a warning for each message of the list that another unit on its channel takes for its own."""
-    messages = [message for cue in cues for message in cue.messages]
+    shared = _heard_by_others(stage.carried)
+    everything = (message for cue in cues for message in cue.messages)
+    messages = [m for m in everything if m.unit in shared or m.data[0] >= SYSTEM_FIRST]
     sent = {(m.port, m.unit, m.data[:2] if channel_of(m.data) else m.data): m.data for m in messages}
     seen: set[tuple[str, str, bytes]] = set()
     for (port, unit, start), data in sent.items():
@@ -46,15 +48,23 @@ def disturbances(library: Library, stage: Stage, cues: Sequence[Cue]) -> Iterato
                 yield f"{other.name!r} hears what is meant for {unit!r}: {describe(data)}"
 
 
-def undescribed(stage: Stage, cues: Sequence[Cue]) -> Iterator[str]:
-    """Yield a warning for each unit with presets that scenes name and of which nothing says what they store.
+def _heard_by_others(carried: Sequence[Carried]) -> set[str]:
+    """Return the units on whose channel another unit listens."""
+    return {
+        one.name
+        for one in carried
+        for other in carried
+        if other is not one
+        and other.placement.port == one.placement.port
+        and one.placement.channel in other.placement.channels
+    }
+
+
+def undescribed(stage: Stage, named: Mapping[str, Iterable[str]]) -> Iterator[str]:
+    """Yield a warning for each unit with presets that are named (slots as displayed) and of which nothing is told.
 
     What such a preset does to the unit's members is not known here, and the unit will hardly leave them alone.
     """
-    named: dict[str, dict[str, None]] = {}
-    for state in {id(state): state for cue in cues for state in cue.states}.values():
-        if state.named and state.preset is not None:
-            named.setdefault(state.unit, {})[state.preset] = None
     for name, labels in named.items():
         unit = stage.by_name[name].unit
         told = {preset.slot for preset in unit.presets if preset.stores or preset.rest}
