@@ -20,9 +20,13 @@ settings.load_profile("ci" if parts.in_ci() else "here")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep all tests with a JACK server in one process: two servers that start or stop at once disturb each other."""
+    """Keep all tests with a JACK server in one process: two servers that start or stop at once disturb each other.
+
+    Those that start and kill servers of their own come last, since what they leave behind can hold up later clients.
+    """
+    items.sort(key=lambda item: "test_jack_server" in item.nodeid)
     for item in items:
-        if "jack_server_of_this_worker" in getattr(item, "fixturenames", ()):
+        if "jack_server_of_this_worker" in getattr(item, "fixturenames", ()) or "test_jack_server" in item.nodeid:
             item.add_marker(pytest.mark.xdist_group("jack"))
 
 

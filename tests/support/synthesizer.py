@@ -24,6 +24,7 @@ SOUND_FONTS = (_FOLDER / "TimGM6mb.sf2", _FOLDER / "FluidR3_GS.sf2")  # General 
 _LINE = re.compile(r"chan (\d+), (?:no preset|sfont (\d+), bank (\d+), preset (\d+))")
 _CHANNELS = 16
 _SECONDS = 20.0
+_ATTEMPTS = 3
 _count = itertools.count(1)
 
 
@@ -78,24 +79,39 @@ def synthesizer(fonts: Sequence[Path], *, banks: str) -> Iterator[Synthesizer]:
 
     Its standard input stays open, or it would end at once; audio goes nowhere.
     """
-    name = f"witness-{os.getpid()}-{next(_count)}"
-    options = [f"midi.jack.id={name}", f"audio.jack.id={name}", f"synth.midi-bank-select={banks}"]
-    options += ["audio.jack.autoconnect=0", "midi.autoconnect=0"]
-    command = ["fluidsynth", "-a", "jack", "-m", "jack", *(part for each in options for part in ("-o", each))]
-    process = subprocess.Popen(
-        [*command, *map(str, fonts)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
+    process, name = _started(fonts, banks)
     try:
-        with open_output(_port_of(name, process)) as port:
+        with open_output(name) as port:
             found = Synthesizer(process, port)
             _wait_until_it_hears(found, port)
             yield found
     finally:
         _quit(process)
+
+
+def _started(fonts: Sequence[Path], banks: str) -> tuple["subprocess.Popen[str]", str]:
+    """Start FluidSynth and return it with its MIDI port; now and then a JACK server lets a new client wait in vain."""
+    for attempt in range(_ATTEMPTS):
+        name = f"witness-{os.getpid()}-{next(_count)}"
+        options = [f"midi.jack.id={name}", f"audio.jack.id={name}", f"synth.midi-bank-select={banks}"]
+        options += ["audio.jack.autoconnect=0", "midi.autoconnect=0"]
+        command = ["fluidsynth", "-a", "jack", "-m", "jack", *(part for each in options for part in ("-o", each))]
+        process = subprocess.Popen(
+            [*command, *map(str, fonts)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        )
+        try:
+            return process, _port_of(name, process)
+        except TimeoutError:
+            _quit(process)
+            assert process.stdout is not None
+            process.stdout.close()
+            if attempt == _ATTEMPTS - 1:
+                raise
+    raise AssertionError("never reached")
 
 
 def _quit(process: "subprocess.Popen[str]") -> None:
