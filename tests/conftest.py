@@ -19,6 +19,7 @@ settings.register_profile("ci", deadline=None, print_blob=True, derandomize=True
 settings.load_profile("ci" if parts.in_ci() else "here")
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Keep all tests with a JACK server in one process: two servers that start or stop at once disturb each other.
 
@@ -28,6 +29,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "jack_server_of_this_worker" in getattr(item, "fixturenames", ()) or "test_jack_server" in item.nodeid:
             item.add_marker(pytest.mark.xdist_group("jack"))
+            item.add_marker(pytest.mark.jack)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
