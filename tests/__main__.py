@@ -29,8 +29,8 @@ def main(arguments: list[str]) -> int:
     pytest = [sys.executable, "-m", "pytest"]
     if arguments:
         return subprocess.run([*pytest, *_spread(arguments), *arguments], cwd=_ROOT).returncode
-    # JACK's servers and clients share one registry on a machine and hold each other up: its tests run by themselves, and
-    # once more if that was not enough.
+    # JACK's servers and clients share one registry on a machine and hold each other up: its tests run by themselves,
+    # and once more if that was not enough.
     apart = subprocess.run([*pytest, *_spread([]), "-m", "not benchmark and not jack"], cwd=_ROOT).returncode
     alone = [*pytest, "-m", "jack and not benchmark"]
     return apart or (subprocess.run(alone, cwd=_ROOT).returncode and subprocess.run(alone, cwd=_ROOT).returncode)
