@@ -22,7 +22,7 @@ _CLOCKWISE: dict[Side, Side] = {"top": "right", "right": "front", "front": "left
 
 
 class Outline(NamedTuple):
-    """One way in which a unit can stand: its outline without margins, where its jacks face, its footswitches."""
+    """A single way in which a unit can stand: its outline without margins, where its jacks face, its footswitches."""
 
     turned: Turn
     width: int
