@@ -1,7 +1,7 @@
 """Pack rectangles into a rectangle, or prove that it cannot be done.
 
 Pure: it knows neither units nor rigs. Lengths are whole mm; x runs from the left edge, y from the front edge. A piece
-may stand in more than a single way (turned), has margins that nothing else enters, a clearance that may hang over
+may stand turned as well, has margins that nothing else enters, a clearance that may hang over
 the edge, and a row of footswitches that keeps its distance. The solver is CP-SAT, imported when the first packing is
 asked for.
 """
@@ -36,7 +36,7 @@ class Box(NamedTuple):
 
 
 class Stand(NamedTuple):
-    """A single way in which a piece stands: its outer size with margins, and in it, from its left front corner, the rest."""
+    """How a piece may stand: its outer size with margins, and in it, from its left front corner, the rest."""
 
     width: int
     depth: int
