@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from scenebook.model.base import Frozen, Line, Name, Prose, Setting
+from scenebook.model.on_stage import Playback, Sender, StepTrigger, Wire
 from scenebook.model.protocol import CHANNELS
 
 __all__ = ["Channel", "Lead", "Parallel", "Placement", "Rig", "StandIn"]
@@ -106,6 +107,11 @@ class Rig(Frozen):
     supply: Name | None = Field(default=None, description="the unit with outlets that feeds the others")
     frame_g: Annotated[float, Field(gt=0, le=100_000)] | None = Field(default=None, description="the bare board")
     case_g: Annotated[float, Field(gt=0, le=100_000)] | None = Field(default=None, description="its case or bag")
+    wires: dict[Name, Wire] = Field(default_factory=dict, description="how its ports leave the computer, by port")
+    steps: tuple[StepTrigger, ...] = Field(default=(), description="messages that step the running gig")
+    playback: Playback | None = Field(default=None, description="how a playback rig calls songs")
+    safe: dict[Name, Setting] = Field(default_factory=dict, description="the player's own quiet state")
+    sender: Sender | None = Field(default=None, description="the unit that holds message lists itself")
     notes: Prose = ""
 
     @cached_property

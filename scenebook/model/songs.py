@@ -87,6 +87,10 @@ class Scene(Frozen):
     colours: tuple[Line, ...] = ()
     triggers: tuple[Line, ...] = ()
     instrument: PlayedInstrument | None = None
+    level: Annotated[float, Field(ge=-100, le=50)] | None = Field(
+        default=None,
+        description="how loud it is in dB, measured or by ear, against the player's other scenes",
+    )
     notes: Prose = ""
 
 
@@ -114,6 +118,9 @@ class Song(Frozen):
     metre: Metre = "4/4"
     key: Line = ""
     length: Seconds | None = None
+    number: Annotated[int, Field(ge=0, le=127)] | None = Field(
+        default=None, description="the number by which a playback rig calls it"
+    )
     instrument: PlayedInstrument | None = None
     scenes: dict[Name, Scene] = Field(default_factory=dict)
     form: Form = ()

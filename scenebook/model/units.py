@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model.base import MAIN, Frozen, Line, Name, Prose, did_you_mean
 from scenebook.model.objects import Outlet, Size, Supply
+from scenebook.model.on_stage import Lists
 from scenebook.model.programs import SLOT_WRITING, BankSelect, Programs
 from scenebook.model.protocol import DATA
 from scenebook.model.values import Scale, carried_over, midi_number, read_tolerance, read_value, step_of, uses_tempo
@@ -292,6 +293,13 @@ class Unit(Frozen):
         default=None, description="the impedance of its input, which matters for a fuzz"
     )
     bypass: Literal["mechanical", "relay", "buffered"] | None = None
+    least_gap_ms: Annotated[float, Field(gt=0, le=1000)] | None = Field(
+        default=None, description="the least time between two messages to it"
+    )
+    bends_ms: Annotated[float, Field(gt=0, le=60_000)] | None = Field(
+        default=None, description="how long its tail rings; a change of the clock's tempo in that time bends it"
+    )
+    lists: Lists | None = Field(default=None, description="what it can hold of message lists, as a sender")
     owned: bool = True
     price: Annotated[float, Field(ge=0)] | None = None
     notes: Prose = ""
