@@ -1,13 +1,20 @@
 """The evening as it is called: every cue, lean and full, with its place, compiled from what holds tonight."""
 
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
-from scenebook.cueing.cues import Cue
-from scenebook.live.places import HOME, Part, Place
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.cues import Cue, CueList
+from scenebook.errors import SceneError
+from scenebook.live.places import HOME, SAFE, Part, Place
+from scenebook.live.tonight import Tonight, applied, kept_entries, played_form, rebuilt, tonight_of
+from scenebook.model import Library, Scene, SetEntry, Song
 
-__all__ = ["Programme", "Step"]
+__all__ = ["Programme", "Step", "programme_of"]
+
+_QUIET = ("quiet", "safe")  # house sounds that serve as the safe state where the rig names none
 
 
 class Step(NamedTuple):
@@ -20,7 +27,10 @@ class Step(NamedTuple):
 
 @dataclass(frozen=True)
 class Programme:
-    """All that can be called. `steps` are home and the sets in order; spare songs and house sounds are apart."""
+    """All that can be called. `steps` are home and the sets in order; spare songs and house sounds are apart.
+
+    `stays` are units that hear nothing tonight and that nobody can work by hand: they stay as they stood.
+    """
 
     gig: str
     rig: str
@@ -29,6 +39,7 @@ class Programme:
     house: tuple[Step, ...]
     safe: Step
     warnings: tuple[str, ...] = ()
+    stays: tuple[str, ...] = ()
 
     @cached_property
     def by_place(self) -> dict[Place, Step]:
@@ -37,23 +48,118 @@ class Programme:
         return {step.place: step for step in (*self.steps, *rest)}
 
     @cached_property
-    def _order(self) -> dict[Place, int]:
-        return {step.place: number for number, step in enumerate(self.steps)}
+    def _numbers(self) -> dict[Place, int]:
+        return {step.place: number for row in (self.steps, *self.spares) for number, step in enumerate(row)}
+
+    def row(self, place: Place) -> tuple[tuple[Step, ...], int]:
+        """Return the steps that follow each other where `place` is, and its number among them.
+
+        Those are the sets with home, or one spare song; a house sound and the safe state stand alone.
+        """
+        if place.part is Part.SET:
+            return self.steps, self._numbers[place]
+        if place.part is Part.SPARE:
+            return self.spares[place.entry], self._numbers[place]
+        return (self.by_place[place],), 0
 
     def neighbour(self, place: Place, by: int) -> Step | None:
-        """Return the step that lies so many steps on (or back) within the sets, the spare song or the house sounds."""
-        row, number = self._row(place)
+        """Return the step that lies so many steps on (or back) within the sets or the spare song."""
+        row, number = self.row(place)
         return row[number + by] if 0 <= number + by < len(row) else None
 
-    def _row(self, place: Place) -> tuple[tuple[Step, ...], int]:
-        if place.part is Part.SET:
-            return self.steps, self._order[place]
-        if place.part is Part.SPARE:
-            row = self.spares[place.entry]
-            return row, next(number for number, step in enumerate(row) if step.place == place)
-        return (self.by_place[place],), 0
+    def nearest(self, place: Place) -> Step | None:
+        """Return the step at a place or, where that is not played any more, the last before it in its song or set."""
+        if place in self.by_place:
+            return self.by_place[place]
+        spare = tuple(step for row in self.spares for step in row if step.place.entry == place.entry)
+        rows = {Part.SET: self.steps, Part.SPARE: spare}
+        before = [step for step in rows.get(place.part, ()) if step.place <= place]
+        return before[-1] if before else None
 
     @property
     def home(self) -> Step:
         """Cue 0."""
         return self.by_place[HOME]
+
+
+def programme_of(library: Library, gig: str, rig: str, tonight: Tonight | None = None) -> Programme:
+    """Return everything that can be called at a gig on a rig, as it stands tonight (else as the gig says).
+
+    A unit that is deaf and that a scene needs to move, though nobody can by hand, counts as out.
+
+    Raises:
+        ScenebookError: the gig cannot be played so, as the compiler says it.
+    """
+    tonight = tonight if tonight is not None else tonight_of(library.gigs[gig])
+    try:
+        return _compiled(library, gig, rig, tonight, ())
+    except SceneError:
+        if not tonight.deaf:
+            raise
+    return _compiled(library, gig, rig, tonight, _beyond_hands(library, gig, rig, tonight))
+
+
+def _beyond_hands(library: Library, gig: str, rig: str, tonight: Tonight) -> tuple[str, ...]:
+    """Return the deaf units that no hand can bring where the scenes ask for them."""
+    deaf: set[str] = set()
+    stays: list[str] = []
+    for name in [each for each in library.rigs[rig].carried if each in tonight.deaf]:
+        try:
+            _compiled(library, gig, rig, replace(tonight, deaf=frozenset({*deaf, name})), stays)
+            deaf.add(name)
+        except SceneError:
+            stays.append(name)
+    return tuple(stays)
+
+
+def _compiled(library: Library, gig: str, rig: str, tonight: Tonight, stays: Collection[str]) -> Programme:
+    there = applied(library, gig, rig, tonight, stays=stays)
+    asked = _with_safe(there, gig, rig)
+    lean, full = compile_gig(asked, gig, rig), compile_gig(asked, gig, rig, full=True)
+    steps = tuple(_in_sets(library, gig, tonight, lean, full))
+    count = len(library.gigs[gig].spares)
+    spares = tuple(_spare(library, gig, number, tonight, lean, full) for number in range(count))
+    sounds = full.house.cues if full.house else ()
+    house = tuple(Step(Place(Part.HOUSE, 0, form), cue, cue) for form, cue in enumerate(sounds))
+    own = full.spares[count].cues[0] if len(full.spares) > count else None
+    safe = Step(SAFE, own, own) if own else _quiet(house, steps[0])
+    return Programme(gig, rig, steps, spares, house, safe, lean.warnings, tuple(stays))
+
+
+def _in_sets(library: Library, gig: str, tonight: Tonight, lean: CueList, full: CueList) -> Iterator[Step]:
+    """Yield home and the cues of the sets, each with the place that its form entry has before anything is cut."""
+    kept = [
+        kept_entries(played_form(library, entry), Part.SET, number, tonight)
+        for number, entry in enumerate(library.gigs[gig].entries)
+    ]
+    for one, other in zip(lean.cues, full.cues, strict=True):
+        place = HOME
+        if one.entry is not None and one.form is not None:
+            place = Place(Part.SET, one.entry, kept[one.entry][one.form])
+        yield Step(place, one, other)
+
+
+def _spare(library: Library, gig: str, number: int, tonight: Tonight, lean: CueList, full: CueList) -> tuple[Step, ...]:
+    form = played_form(library, library.gigs[gig].spares[number])
+    kept = kept_entries(form, Part.SPARE, number, tonight)
+    cues = zip(kept, lean.spares[number].cues, full.spares[number].cues, strict=True)
+    return tuple(Step(Place(Part.SPARE, number, form), one, other) for form, one, other in cues)
+
+
+def _with_safe(library: Library, gig: str, rig: str) -> Library:
+    """Return the library with the rig's safe state, if it names one, as one more spare song."""
+    units = library.rigs[rig].safe
+    if not units:
+        return library
+    name = "safe"
+    while name in library.songs:
+        name += " state"
+    song = Song.model_construct(scenes={"safe": Scene.model_construct(units=units)})
+    evening = library.gigs[gig]
+    evening = rebuilt(evening, spares=(*evening.spares, SetEntry(song=name)))
+    return rebuilt(library, songs={**library.songs, name: song}, gigs={**library.gigs, gig: evening})
+
+
+def _quiet(house: Sequence[Step], home: Step) -> Step:
+    found = next((step for step in house if step.full.scene.casefold() in _QUIET), home)
+    return Step(SAFE, found.full, found.full)

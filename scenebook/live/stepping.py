@@ -1,12 +1,17 @@
 """Where a running gig stands, and where each step leads from there. Pure: places in, a place or a sentence out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from scenebook.live.places import HOME, Place
+from scenebook.errors import BadValueError
+from scenebook.live.acts import Act, Verb
+from scenebook.live.places import HOME, SAFE, Part, Place
+from scenebook.live.programme import Programme, Step
 from scenebook.live.snapshot import Learned
 from scenebook.live.tonight import Tonight
 
-__all__ = ["Standing"]
+__all__ = ["STEPS", "Standing", "ahead", "is_neighbour", "led", "settled"]
+
+STEPS = frozenset({Verb.NEXT, Verb.BACK, Verb.GO, Verb.SAFE, Verb.RESUME})
 
 
 @dataclass(frozen=True)
@@ -22,3 +27,101 @@ class Standing:
     back: Place | None = None
     tonight: Tonight | None = None
     learned: tuple[Learned, ...] = ()
+
+
+def settled(programme: Programme, standing: Standing) -> Standing:
+    """Return where a gig stands in a programme that may lack its places (a verse is cut, the library has changed)."""
+
+    def nearest(place: Place | None, otherwise: Place | None) -> Place | None:
+        step = programme.nearest(place) if place is not None else None
+        return step.place if step else otherwise
+
+    left = nearest(standing.left, HOME if standing.left else None)
+    place = nearest(standing.place, left or HOME) or HOME
+    back = nearest(standing.back, left or HOME) if place.part is Part.SAFE else None
+    return replace(standing, place=place, left=None if place.part is Part.SET else left or HOME, back=back)
+
+
+def is_neighbour(programme: Programme, here: Place, there: Place) -> bool:
+    """Whether `there` comes right after `here`, so that lean may go out."""
+    step = programme.neighbour(here, 1)
+    return step is not None and step.place == there
+
+
+def ahead(programme: Programme, standing: Standing) -> Step | None:
+    """Return where NEXT leads: on, or from the end of a spare song or a house sound on with the set.
+
+    From the safe state it is where NEXT would have led before.
+    """
+    place = standing.place
+    if place.part is Part.SAFE:
+        place = standing.back or HOME
+    step = programme.neighbour(place, 1)
+    if step is not None or place.part is Part.SET:
+        return step
+    return _on_with_the_set(programme, standing.left or HOME)
+
+
+def _on_with_the_set(programme: Programme, left: Place) -> Step | None:
+    """Return the song after the one that was left if that was at its last cue, else the place where it was left."""
+    following = programme.neighbour(left, 1)
+    if following is None or following.place.entry != left.entry:
+        return following
+    return programme.by_place[left]
+
+
+def led(programme: Programme, standing: Standing, act: Act) -> Standing:
+    """Return where a gig stands after a step.
+
+    Raises:
+        BadValueError: it leads nowhere; the sentence says why.
+    """
+    return _arrived(standing, _target(programme, standing, act))
+
+
+def _target(programme: Programme, standing: Standing, act: Act) -> Place:
+    if act.verb is Verb.NEXT:
+        return _next(programme, standing)
+    if act.verb is Verb.BACK:
+        return _before(programme, standing)
+    if act.verb is Verb.SAFE:
+        return (standing.back or HOME) if standing.place == SAFE else SAFE
+    if act.verb is Verb.RESUME:
+        if standing.left is None:
+            raise BadValueError("the set has not been left")
+        return standing.left
+    if act.place is None or act.place not in programme.by_place:
+        cut = act.place is not None and programme.nearest(act.place) is not None
+        raise BadValueError("that part is not played tonight" if cut else "the gig has no such cue")
+    return act.place
+
+
+def _next(programme: Programme, standing: Standing) -> Place:
+    step = ahead(programme, standing)
+    if step is None:
+        raise BadValueError("this is the last cue of the gig")
+    return step.place
+
+
+def _before(programme: Programme, standing: Standing) -> Place:
+    """Return where BACK leads: a cue back, from the safe state to where it was called, else to the set."""
+    if standing.place.part is Part.SAFE:
+        return standing.back or HOME
+    step = programme.neighbour(standing.place, -1)
+    if step is not None:
+        return step.place
+    if standing.left is None:
+        raise BadValueError("this is where the gig begins")
+    return standing.left
+
+
+def _arrived(standing: Standing, place: Place) -> Standing:
+    """Return the standing at a place, with what has to be remembered of the way there."""
+    here = standing.place
+    if place.part is Part.SET:
+        return replace(standing, place=place, left=None, back=None)
+    from_set = here if here.part is Part.SET else standing.left
+    back = None
+    if place.part is Part.SAFE:
+        back = standing.back if here.part is Part.SAFE else here
+    return replace(standing, place=place, left=from_set or HOME, back=back)

@@ -1,0 +1,57 @@
+"""What hands and feet look at after a jump: how things must stand now, and what they would have prepared. Pure."""
+
+from collections.abc import Collection, Sequence
+
+from scenebook.cueing.cues import Action, ByHand, Moment
+from scenebook.live.places import Place
+from scenebook.live.programme import Programme, Step
+
+__all__ = ["after_jump", "lamps", "otherwise"]
+
+
+def after_jump(programme: Programme, place: Place, *, again: bool = False) -> tuple[ByHand, ...]:
+    """Return what to look at in the cue at `place`, then what was to be made before it for cues after it.
+
+    `again`: it was sent again, so what fires once on entry is left out.
+    """
+    row, number = programme.row(place)
+    now = row[number].full.by_hand
+    if again:
+        now = tuple(move for move in now if move.action is not Action.FIRE)
+    return (*now, *_instrument(row, number), *_prepared(row, number))
+
+
+def lamps(step: Step, toggling: Collection[tuple[str, str]]) -> tuple[ByHand, ...]:
+    """Return the switches of a cue that no message can promise, though a message flips them: (unit, member)."""
+    return tuple(
+        move for move in step.full.by_hand if move.action is Action.CHECK and (move.unit, move.member) in toggling
+    )
+
+
+def otherwise(before: Step, after: Step) -> tuple[ByHand, ...]:
+    """Return what stands otherwise by hand in a cue that was compiled anew."""
+    known = {move[:5] for move in before.full.by_hand}
+    return tuple(move for move in after.full.by_hand if move.action is not Action.FIRE and move[:5] not in known)
+
+
+def _instrument(row: Sequence[Step], number: int) -> tuple[ByHand, ...]:
+    """Return which instrument is in the player's hands, where an earlier cue of the row asked to change it."""
+    here = row[number].lean
+    for step in row[number::-1]:
+        for move in reversed(step.lean.by_hand):
+            if move.action is Action.CHANGE and move.for_cue <= here.number:
+                if move.for_cue == here.number:
+                    return ()  # the full list says it
+                return (ByHand(Action.CHECK, move.unit, move.member, "", move.after, Moment.CUE, here.number, 0, 0),)
+    return ()
+
+
+def _prepared(row: Sequence[Step], number: int) -> list[ByHand]:
+    """Return the moves listed up to this cue for later ones, the nearest cue's for each member."""
+    here = row[number].lean.number
+    found: dict[tuple[str, str], ByHand] = {}
+    for step in row[: number + 1]:
+        for move in step.lean.by_hand:
+            if move.for_cue > here and move.action is not Action.CHECK:
+                found[move.unit, move.member] = move
+    return sorted(found.values(), key=lambda move: move.for_cue)
