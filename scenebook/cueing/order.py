@@ -10,7 +10,7 @@ from scenebook.errors import SettleError
 from scenebook.model.messages import running_status_bytes
 from scenebook.model.protocol import BYTE_US
 
-__all__ = ["Sequenced", "sequenced"]
+__all__ = ["RELEASE_US", "Sequenced", "sequenced"]
 
 _new = tuple.__new__  # a named tuple's own constructor takes twice as long, and a long gig has tens of thousands
 RELEASE_US = 100_000  # a trigger's note is released after this long

@@ -1,0 +1,1 @@
+"""A gig while it runs."""
