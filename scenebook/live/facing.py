@@ -55,3 +55,9 @@ class Ports(Protocol):
 
     def open_input(self, name: str) -> InPort:
         """Open a port for reading. Raises PortError."""
+
+    def wait(self, seconds: float) -> None:
+        """Sleep so long; return earlier when a message may have come in or `wake` was called."""
+
+    def wake(self) -> None:
+        """End a `wait`, from any thread; one that begins soon after ends at once."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, Self
 
 from scenebook.errors import PortError
+from scenebook.midi.names import listed_ports, port_named
 from scenebook.midi.ports import LOOPBACK, POLL_S, InPort, OutPort, PortInfo, loopback_pair
 from scenebook.midi.system import MidiSystem, find_systems
 
@@ -100,7 +101,7 @@ def open_output(name: str | None = None) -> OutPort:
             raise PortError("there is no MIDI port to send to", remedy="Connect a MIDI interface")
         if len(outputs) != 1:
             raise PortError(
-                f"{len(outputs)} output ports are there: {_listed([port for _, port in outputs])}",
+                f"{len(outputs)} output ports are there: {listed_ports([port for _, port in outputs])}",
                 remedy="Name one with --port",
             )
         system, port = outputs[0]
@@ -145,7 +146,8 @@ def _named_link(name: str) -> Link:
         if back is None:
             raise PortError(
                 f"nothing comes back from the port '{full_name}'",
-                accepted=f"a port whose messages arrive on an input; listened to: {_listed([p.name for p in inputs])}",
+                accepted="a port whose messages arrive on an input; "
+                f"listened to: {listed_ports(port.name for port in inputs)}",
                 remedy="Put a MIDI lead from that output to an input, or choose a virtual through port",
             )
         undo.pop_all()
@@ -193,38 +195,9 @@ def _port_that_hears(message: bytes, inputs: Sequence[InPort]) -> InPort | None:
 def _match(
     name: str, outputs: Sequence[tuple[MidiSystem, str]], *, besides: tuple[str, ...] = (LOOPBACK,)
 ) -> tuple[MidiSystem, str]:
-    """Return the one output meant by `name`: the same, the same but for capitals, or the only one that begins so.
+    """Return the one output meant by `name`; `besides` is what else would have been accepted.
 
-    `besides` is what else would have been accepted.
+    The same name on two systems is the same port, and the preferred system comes first.
     """
-    wanted = name.casefold()
-    by_closeness = (
-        [hit for hit in outputs if hit[1] == name],
-        [hit for hit in outputs if hit[1].casefold() == wanted],
-        [hit for hit in outputs if hit[1].casefold().startswith(wanted)],
-    )
-    for hits in by_closeness:
-        if len({port for _, port in hits}) == 1:
-            return hits[0]  # the same name on two systems is the same port, and the preferred system comes first
-        if hits:
-            raise PortError(
-                f"several output ports begin with '{name}': {_listed([port for _, port in hits])}",
-                remedy="Write more of the name",
-            )
-    raise _unknown(name, [port for _, port in outputs], besides)
-
-
-def _unknown(name: str, names: Sequence[str], besides: tuple[str, ...]) -> PortError:
-    import difflib  # late: only an error needs it
-
-    by_folded = {port.casefold(): port for port in names}
-    near = difflib.get_close_matches(name.casefold(), by_folded, n=1, cutoff=0.4)
-    return PortError(
-        f"there is no output port '{name}'",
-        accepted=_listed([*names, *besides]),
-        remedy=f"The nearest is '{by_folded[near[0]]}'" if near else "Look with `scenebook ports`",
-    )
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(f"'{name}'" for name in names) or "none"
+    port = port_named(name, [port for _, port in outputs], besides=besides)
+    return next(each for each in outputs if each[1] == port)
