@@ -1,7 +1,7 @@
 """The evening as it is called: every cue, lean and full, with its place, compiled from what holds tonight."""
 
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -29,7 +29,8 @@ class Step(NamedTuple):
 class Programme:
     """All that can be called. `steps` are home and the sets in order; spare songs and house sounds are apart.
 
-    `stays` are units that hear nothing tonight and that nobody can work by hand: they stay as they stood.
+    `stays` are units that hear nothing tonight and that nobody can work by hand: they stay as they stood. `tempos` are
+    those of the songs, by place with form 0, in quarter notes a minute; one that is not known is not in it.
     """
 
     gig: str
@@ -40,6 +41,7 @@ class Programme:
     safe: Step
     warnings: tuple[str, ...] = ()
     stays: tuple[str, ...] = ()
+    tempos: Mapping[Place, float] = field(default_factory=dict)
 
     @cached_property
     def by_place(self) -> dict[Place, Step]:
@@ -123,7 +125,19 @@ def _compiled(library: Library, gig: str, rig: str, tonight: Tonight, stays: Col
     house = tuple(Step(Place(Part.HOUSE, 0, form), cue, cue) for form, cue in enumerate(sounds))
     own = full.spares[count].cues[0] if len(full.spares) > count else None
     safe = Step(SAFE, own, own) if own else _quiet(house, steps[0])
-    return Programme(gig, rig, steps, spares, house, safe, lean.warnings, tuple(stays))
+    tempos = dict(_tempos(there, gig))
+    return Programme(gig, rig, steps, spares, house, safe, lean.warnings, tuple(stays), tempos)
+
+
+def _tempos(library: Library, gig: str) -> Iterator[tuple[Place, float]]:
+    """Yield the tempo of every song where it is known: tonight's, the gig's or the song's own."""
+    evening = library.gigs[gig]
+    house = (SetEntry(song=evening.house),) if evening.house else ()
+    for part, entries in ((Part.SET, evening.entries), (Part.SPARE, evening.spares), (Part.HOUSE, house)):
+        for number, entry in enumerate(entries):
+            tempo = entry.tempo if entry.tempo is not None else library.songs[entry.song].tempo
+            if tempo is not None:
+                yield Place(part, number, 0), tempo
 
 
 def _in_sets(library: Library, gig: str, tonight: Tonight, lean: CueList, full: CueList) -> Iterator[Step]:
