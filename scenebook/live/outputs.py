@@ -5,7 +5,7 @@ microseconds on the gig's clock.
 """
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from scenebook.cueing.cues import Message, MessageKind
 from scenebook.errors import PortError
@@ -20,12 +20,13 @@ __all__ = ["Output"]
 class Output:
     """One port of the rig. Messages go in their order, each whole, none before its time."""
 
-    def __init__(self, port: str, wire: Wire, needs: Needs) -> None:
-        """Begin with no MIDI port behind it."""
+    def __init__(self, port: str, wire: Wire, needs: Needs, told: Callable[[bytes, int], None] | None = None) -> None:
+        """Begin with no MIDI port behind it; `told` hears of each message that goes, with its moment."""
         self.port, self.wire = port, wire
         self.fault = ""  # why the last write failed; the port is then to be detached
         self.gone: list[tuple[int, Message]] = []  # since somebody last took it
         self._pacer = Pacer(needs, byte_us=BYTE_US if wire.plug == "5-pin" else 0)
+        self._told = told or (lambda data, now: None)
         self._out: OutPort | None = None
         self._queue: deque[Message] = deque()
         self._releases: deque[Message] = deque()  # of notes that sound, kept from what was dropped
@@ -80,8 +81,7 @@ class Output:
             message = row[0]
             if self._pacer.due(message, now) > now or not self._write(message.data):
                 return
-            self._pacer.gone(message, now)
-            self.gone.append((now, message))
+            self._went(message, now)
             del row[0]
             self._in_recall = is_bank_select(message)
 
@@ -97,9 +97,16 @@ class Output:
         if self._out is not None and self._write(byte):
             self._pacer.real_time(now)
 
-    def anew(self, needs: Needs) -> None:
-        """Take other needs of the units: something has changed for tonight."""
-        self._pacer.anew(needs)
+    def hush(self, now: int) -> tuple[Message, ...]:
+        """Let go of every note that sounds, at once; return what never goes, since the gig ends."""
+        lost = []
+        for message in (*self._releases, *self._queue):
+            if self._out is None or not (is_release(message) and self._pacer.sounds(message)):
+                lost.append(message)
+            elif self._write(message.data):
+                self._went(message, now)
+        self._forget()
+        return tuple(lost)
 
     def _next(self, now: int) -> deque[Message]:
         """Return the row whose first message is next: a release that is due, if no recall is half out."""
@@ -107,6 +114,11 @@ class Output:
             return self._releases
         is_due = self._releases and not self._in_recall and self._pacer.due(self._releases[0], now) <= now
         return self._releases if is_due else self._queue
+
+    def _went(self, message: Message, now: int) -> None:
+        self._pacer.gone(message, now)
+        self.gone.append((now, message))
+        self._told(message.data, now)
 
     def _keep_releases(self, messages: Sequence[Message]) -> None:
         """Keep the releases of notes that sound, but for those of triggers that fire once more."""

@@ -93,10 +93,6 @@ class Pacer:
         """Reckon with a byte of clock, which may go between any two messages and takes its time on the wire."""
         self._free = max(start, self._free) + self._byte_us
 
-    def anew(self, needs: Needs) -> None:
-        """Take other needs: the units have changed for tonight."""
-        self._needs = needs
-
 
 def paced(messages: Iterable[Message], pacer: Pacer, begin: int) -> list[Timed]:
     """Return when each message starts where none is late: what a port of no delay would show, byte for byte."""

@@ -25,11 +25,15 @@ _AFTER_START_US: Final = 1_000  # MIDI 1.0 wants the first clock at least a mill
 _STALE_US: Final = 500_000  # further behind (a machine that slept) the lost bytes are not sent after
 
 
-def bends_of(rig: Rig, units: Mapping[str, Unit]) -> dict[str, dict[str, int]]:
-    """Return by port the units on it whose tails bend, each with the microseconds for which they ring."""
+def bends_of(rig: Rig, units: Mapping[str, Unit], played_by: Mapping[str, str]) -> dict[str, dict[str, int]]:
+    """Return by port the units on it whose tails bend, each with the microseconds for which they ring.
+
+    A unit that is played by another tonight has it in its place.
+    """
     found: dict[str, dict[str, int]] = {}
-    for name in rig.carried:
-        port, unit = rig.placement(name).port, units.get(name)
+    for carried in rig.carried:
+        name, port = played_by.get(carried, carried), rig.placement(carried).port
+        unit = units.get(name)
         if port is not None and unit is not None and unit.bends_ms:
             found.setdefault(port, {})[name] = round(unit.bends_ms * 1000)
     return found
@@ -165,7 +169,7 @@ class Tempo:
             sent += [(name, _TICK)] * port.pulse.take(now)
         return sent
 
-    def due(self, now: int) -> int | None:
+    def due(self) -> int | None:
         """Return when to pump next, or None while all is silent."""
         moments = [port.pulse.due for port in self._ports.values()]
         return min((int(due) + 1 for due in moments if due is not None), default=None)

@@ -24,7 +24,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -41,6 +41,9 @@ _AGAIN_S: Final = 0.2  # before a watcher that has ended is started again
 _WRITE_S: Final = 0.05  # for a message longer than a pipe takes at once
 _FIRST_LOOK_S: Final = 3.0
 _PREFERRED: Final = ("API_UNIX_JACK", "API_MACOSX_CORE", "API_LINUX_ALSA")
+
+
+_Leave = Callable[["subprocess.Popen[bytes]"], None]
 
 
 class _There(NamedTuple):
@@ -95,7 +98,7 @@ class WatchedPorts:
             PortError: it is not there, several are meant, or the system refuses.
         """
         full, system = self._found(name, 0, "output port")
-        port = _CarriedOut(full, _opened("out", system, full), self._leaving)
+        port = _CarriedOut(full, _opened("out", system, full), self._leave)
         self._sending = (*(each for each in self._sending if not each.is_closed), port)
         return port
 
@@ -106,7 +109,7 @@ class WatchedPorts:
             PortError: it is not there, several are meant, or the system refuses.
         """
         full, system = self._found(name, 1, "input port")
-        port = _CarriedIn(full, _opened("in", system, full), self._leaving)
+        port = _CarriedIn(full, _opened("in", system, full), self._leave)
         self._listening = {**self._listening, port.descriptor: port}
         self.wake()
         return port
@@ -171,6 +174,12 @@ class WatchedPorts:
             self._changes += 1
             self.wake()
 
+    def _leave(self, process: "subprocess.Popen[bytes]") -> None:
+        """Let go of a carrier; what it was joined to may be opened anew."""
+        _let_go(process, self._leaving)
+        self._changes += 1
+        self.wake()
+
     def _cut(self, loose: Sequence[str]) -> None:
         """Note which of our own ports lead nowhere any more."""
         for port in self._sending:
@@ -185,9 +194,9 @@ class _CarriedOut(OutPort):
 
     is_cut = False
 
-    def __init__(self, name: str, process: "subprocess.Popen[bytes]", leaving: "list[subprocess.Popen[bytes]]") -> None:
+    def __init__(self, name: str, process: "subprocess.Popen[bytes]", leave: _Leave) -> None:
         assert process.stdin is not None
-        self.name, self._process, self._leaving = name, process, leaving
+        self.name, self._process, self._leave = name, process, leave
         self._pipe: int | None = process.stdin.fileno()
         os.set_blocking(self._pipe, False)
 
@@ -227,15 +236,15 @@ class _CarriedOut(OutPort):
     def close(self) -> None:
         if self._pipe is not None:
             self._pipe = None
-            _let_go(self._process, self._leaving)
+            self._leave(self._process)
 
 
 class _CarriedIn(InPort):
     """An input at the far end of a pipe."""
 
-    def __init__(self, name: str, process: "subprocess.Popen[bytes]", leaving: "list[subprocess.Popen[bytes]]") -> None:
+    def __init__(self, name: str, process: "subprocess.Popen[bytes]", leave: _Leave) -> None:
         assert process.stdout is not None
-        self.name, self._process, self._leaving = name, process, leaving
+        self.name, self._process, self._leave = name, process, leave
         self.descriptor: int = process.stdout.fileno()
         os.set_blocking(self.descriptor, False)
         self._buffer = bytearray()
@@ -257,7 +266,7 @@ class _CarriedIn(InPort):
     def close(self) -> None:
         if self.descriptor >= 0:
             self.descriptor = -1
-            _let_go(self._process, self._leaving)
+            self._leave(self._process)
 
 
 def _started(*arguments: str) -> "subprocess.Popen[bytes]":

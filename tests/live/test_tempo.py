@@ -28,7 +28,7 @@ def step(entry: int, form: int = 0, *sounding: str, part: Part = Part.SET) -> St
 def ticks(tempo: Tempo, until: int) -> list[int]:
     """Pump at each moment at which something is due; return the moments, one for each byte of clock."""
     found: list[int] = []
-    while (due := tempo.due(0)) is not None and due <= until:
+    while (due := tempo.due()) is not None and due <= until:
         found += [due] * tempo.pump(due).count(("front", b"\xf8"))
     return found
 
@@ -58,13 +58,13 @@ def test_without_clock_nothing_goes_out() -> None:
     tempo = Tempo({"front": Wire()}, {})
 
     assert tempo.step(step(0), 120, 0) == []
-    assert tempo.due(0) is None
+    assert tempo.due() is None
     assert tempo.beat == Beat()
 
 
 def test_nothing_goes_out_before_the_first_step() -> None:
     """A start sends nothing, clock included."""
-    assert Tempo(CLOCK, {}).due(0) is None
+    assert Tempo(CLOCK, {}).due() is None
 
 
 def test_a_new_tempo_begins_with_the_byte_that_is_due() -> None:
@@ -154,7 +154,7 @@ def test_start_and_stop_go_out_only_where_the_wire_asks() -> None:
     assert tempo.step(step(0, part=Part.HOUSE), None, 40) == [("drums", b"\xfc")]
     assert tempo.step(step(0, part=Part.SPARE), None, 50) == [("drums", b"\xfa")]
     assert tempo.stop() == [("drums", b"\xfc")]
-    assert tempo.due(60) is None
+    assert tempo.due() is None
 
 
 def test_the_first_clock_after_start_is_the_beat() -> None:
@@ -174,7 +174,8 @@ def test_which_units_bend_is_found_by_the_port_that_they_hear() -> None:
     )
     units = {"a": Unit(bends_ms=1500), "b": Unit(bends_ms=900), "c": Unit()}
 
-    assert bends_of(rig, units) == {"front": {"a": 1_500_000}}
+    assert bends_of(rig, units, {}) == {"front": {"a": 1_500_000}}
+    assert bends_of(rig, units, {"c": "b"}) == {"front": {"a": 1_500_000}, "q": {"b": 900_000}}
 
 
 def test_another_unit_may_bend_from_now_on() -> None:

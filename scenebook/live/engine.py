@@ -1,0 +1,388 @@
+"""The thread that runs a gig: it hears what is asked, asks the caller, sends, writes down, and tells who watches.
+
+It owns everything that changes; what others read are frozen snapshots. It never waits for a port, a page or a
+compilation, and no exception ends it: each becomes a notice, and the gig goes on.
+"""
+
+import contextlib
+import threading
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from scenebook.cueing.cues import Message
+from scenebook.errors import BadValueError, ScenebookError
+from scenebook.live import records
+from scenebook.live.acts import Act, Verb
+from scenebook.live.caller import SLOW, Caller
+from scenebook.live.clock import Clock
+from scenebook.live.doors import Worker, aside
+from scenebook.live.facing import Journal, Ports
+from scenebook.live.listening import Ears
+from scenebook.live.outputs import Output
+from scenebook.live.pacing import needs_of
+from scenebook.live.plans import Asked, Outcome, Plan, Ready, Record
+from scenebook.live.rig_ports import Change, RigPorts, all_wires
+from scenebook.live.snapshot import Form, Learned, Role, Sent, Snapshot
+from scenebook.live.telling import told
+from scenebook.live.tempo import Tempo, bends_of
+from scenebook.live.triggers import Triggers, numbered
+from scenebook.model import Library
+from scenebook.model.on_stage import Wire
+
+__all__ = ["SLEPT", "Engine"]
+
+_IDLE_S: Final = 0.005  # the longest wait: what matters ends it earlier
+_SLEPT_S: Final = 2.0
+_FAULT_S: Final = 0.01  # after an exception, so that one that comes again and again leaves the machine some air
+_END_S: Final = 3.0
+_SLOW_RECORDS: Final = frozenset({"tonight", "opened"})
+SLEPT: Final = "The computer has slept: what was sent before may not hold any more"
+
+
+@dataclass(slots=True)
+class _Asking:
+    """Something asked, and who waits for the snapshot after it."""
+
+    asked: Asked | Ready
+    answered: threading.Event = field(default_factory=threading.Event)
+    snapshot: Snapshot | None = None
+
+
+class Engine:
+    """A running gig, as `facing.Stand` says; `follow` takes what another stand has written."""
+
+    def __init__(
+        self,
+        caller: Caller,
+        ports: Ports,
+        journal: Journal,
+        wires: Mapping[str, Wire],
+        *,
+        library: Library,
+        gig: str,
+        rig: str,
+        clock: Clock | None = None,
+        work: Worker = aside,
+    ) -> None:
+        """Write the journal's first record; nothing runs until `start`. `wires` go before the rig's own.
+
+        Raises:
+            BadValueError: one message would step the gig in two ways.
+        """
+        self._caller, self._ports, self._journal = caller, ports, journal
+        self._library, self._rig, self._clock, self._work = library, library.rigs[rig], clock or Clock(), work
+        numbers = numbered(library.gigs[gig], library.songs)
+        self._ears = Ears(Triggers(self._rig.steps, self._rig.playback, numbers), ports, work)
+        all_of_them = all_wires(self._rig, wires)
+        served = self._rig.sender.ports if self._rig.sender else ()
+        self._outputs = RigPorts(
+            all_of_them, needs_of(library.units), ports, work, told=self._ears.sent, elsewhere=served
+        )
+        self._tempo = Tempo(all_of_them, self._bends())
+        self._asked: deque[_Asking] = deque()
+        self._slow: deque[_Asking] = deque()
+        self._watchers: tuple[Callable[[Snapshot], None], ...] = ()
+        self._watching = threading.Lock()
+        self._notices: dict[str, str] = {}
+        self._sent = Sent(Form.NOTHING, "", self._clock.wall(), 0)
+        self._learned: Learned | None = None
+        self._refused = ""
+        self._is_told, self._ended = True, False
+        self._behind = self._clock.real() - self._clock.now()
+        self._thread = threading.Thread(target=self._run, name="gig", daemon=True)
+        self._learn_again()
+        self._write(caller.begin(self._clock.wall()))
+        self._parts, self._shown = caller.parts, self._shows()
+        self._snapshot = self._made(0)
+
+    # What a face may do, from any thread.
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """How the gig stands now."""
+        return self._snapshot
+
+    def act(self, act: Act) -> None:
+        """Ask for something; the next snapshot tells."""
+        self._put(_Asking(act))
+
+    def ask(self, act: Act, *, seconds: float = 2.0) -> Snapshot:
+        """Ask for something and return the snapshot after it, or the newest where that takes longer than so long."""
+        asking = _Asking(act)
+        self._put(asking)
+        asking.answered.wait(seconds)
+        return asking.snapshot or self._snapshot
+
+    def follow(self, record: Record) -> None:
+        """Do what another stand has done and written down; records are taken in the order in which they are given."""
+        self._put(_Asking(record))
+
+    def watch(self, told: Callable[[Snapshot], None]) -> Callable[[], None]:
+        """Call `told` with every new snapshot, in the gig's own thread, so it must be quick; return how to stop it."""
+        with self._watching:
+            self._watchers = (*self._watchers, told)
+        return lambda: self._leave(told)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def close(self) -> None:
+        """End the gig's thread; what was done stays in the journal. The ports that were passed in stay open."""
+        self._ended = True
+        self._ports.wake()
+        if self._thread.is_alive():
+            self._thread.join(_END_S)
+
+    def _put(self, asking: _Asking) -> None:
+        self._asked.append(asking)
+        self._ports.wake()
+
+    def _leave(self, told: Callable[[Snapshot], None]) -> None:
+        with self._watching:
+            self._watchers = tuple(each for each in self._watchers if each is not told)
+
+    # The gig's own thread.
+
+    def _run(self) -> None:
+        while not self._ended:
+            try:
+                wait = self.turn()
+            except Exception as error:  # whatever it is, the gig goes on
+                self._trouble(error)
+                wait = _FAULT_S
+            self._ports.wait(wait)
+        with contextlib.suppress(Exception):
+            self._finish()
+
+    def turn(self) -> float:
+        """Do what is to be done now; return for how many seconds there is nothing, if nothing comes in."""
+        for heard in self._ears.poll(self._now(), self._caller.standing.place):
+            self._hear(heard)
+        while self._asked:
+            self._answer(self._asked.popleft())
+        self._pump()
+        self._look()
+        if not self._is_told or self._shows() != self._shown:
+            self._publish()
+        now = self._now()
+        moments = [due for due in (self._outputs.due(now), self._tempo.due()) if due is not None]
+        return min([_IDLE_S, *((due - now) / 1_000_000 for due in moments)])
+
+    def _hear(self, heard: Act | Learned) -> None:
+        if isinstance(heard, Act):
+            self._carry_out(self._caller.take(heard, self._clock.wall(), self._outputs.waiting))
+        elif self._is_fine(lambda: self._ears.take(heard)):
+            self._learned = heard
+            self._carry_out(self._caller.learn(heard, self._clock.wall()))
+
+    def _answer(self, asking: _Asking) -> None:
+        """Do one thing that was asked; what takes time goes aside first, one after the other."""
+        try:
+            if self._is_slow(asking.asked):
+                self._slow.append(asking)
+                if len(self._slow) == 1:
+                    self._work(lambda: self._prepare(asking))
+                return
+            self._do(asking.asked)
+        except Exception as error:
+            self._trouble(error)
+        if isinstance(asking.asked, Ready):
+            self._slow.popleft()
+            if self._slow:
+                following = self._slow[0]
+                self._work(lambda: self._prepare(following))
+        self._publish()
+        asking.snapshot = self._snapshot
+        asking.answered.set()
+
+    def _is_slow(self, asked: Asked | Ready) -> bool:
+        if isinstance(asked, Ready):
+            return False
+        if isinstance(asked, Act):
+            return asked.verb in SLOW
+        return bool(self._slow) or asked.get("kind") in _SLOW_RECORDS
+
+    def _prepare(self, asking: _Asking) -> None:
+        """Outside the gig's thread: compile anew, and come back with it."""
+        asked = asking.asked
+        assert not isinstance(asked, Ready)
+        try:
+            asking.asked = self._caller.prepare(asked)
+        except Exception as error:
+            asking.asked = Ready(asked, refused=f"It could not be worked out: {error}")
+        self._put(asking)
+
+    def _do(self, asked: Asked | Ready) -> None:
+        if isinstance(asked, Act) and asked.verb is Verb.LEARN:
+            self._is_fine(lambda: self._ears.learn(asked.text))
+            return
+        self._carry_out(self._caller.take(asked, self._clock.wall(), self._outputs.waiting))
+        if isinstance(asked, Ready):
+            self._tempo.anew(self._bends())
+
+    def _carry_out(self, outcome: Outcome) -> None:
+        """Write down what is done, then send; what was still under way is written down before."""
+        self._refused, self._is_told = outcome.refused, False
+        if outcome.refused:
+            return
+        if outcome.plan is not None:
+            for each in outcome.plan.ports:
+                self._log(self._outputs.outputs[each.port], is_over=True)
+        self._write(outcome.records)
+        if outcome.plan is not None:
+            self._send(outcome.plan)
+        elif self._caller.parts.role is Role.FOLLOWING:
+            self._real_time(self._tempo.stop())
+        self._notices.pop("fault", None)
+
+    def _send(self, plan: Plan) -> None:
+        for each in plan.ports:
+            self._outputs.outputs[each.port].begin(each.messages, self._now())
+        self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
+        tempo = self._caller.parts.programme.tempos.get(plan.step.place._replace(form=0))
+        self._real_time(self._tempo.step(plan.step, tempo, self._now()))
+
+    def _pump(self) -> None:
+        now = self._now()
+        self._outputs.pump(now)
+        self._real_time(self._tempo.pump(now))
+        for output in self._outputs.outputs.values():
+            if output.gone and output.is_idle:
+                self._log(output)
+
+    def _real_time(self, sent: Iterable[tuple[str, bytes]]) -> None:
+        for port, byte in sent:
+            self._outputs.outputs[port].real_time(byte, self._now())
+
+    def _log(self, output: Output, lost: Sequence[Message] = (), *, is_over: bool = False) -> None:
+        """Write down what has gone out on a port, and what never will."""
+        if output.gone:
+            self._write(
+                [records.sent(output.port, [each.data for _, each in output.gone], self._at(output.gone[0][0]))]
+            )
+            output.gone.clear()
+        lost = lost or (output.waiting if is_over else ())
+        if lost:
+            self._write([records.dropped(output.port, [each.data for each in lost], self._clock.wall())])
+
+    def _look(self) -> None:
+        """See whether ports have come or gone, and whether the machine has slept."""
+        now = self._now()
+        behind = self._clock.real() - self._clock.now()
+        slept, self._behind = behind - self._behind > _SLEPT_S, behind
+        if slept:
+            self._wake_up()
+        for change in self._outputs.look(now):
+            self._join(change)
+        self._ears.look(now)
+
+    def _wake_up(self) -> None:
+        """After a sleep: open everything anew, send nothing, offer what stands."""
+        for change in self._outputs.lose_all(SLEPT):
+            self._join(change)
+        self._ears.let_go()
+        self._tempo.stop()
+        self._sent = Sent(Form.NOTHING, "", self._clock.wall(), 0)
+        self._carry_out(self._caller.offered(SLEPT, self._clock.wall()))
+
+    def _join(self, change: Change) -> None:
+        """Tell the caller of a port that has come or gone; what it asks for then goes out."""
+        wall, output = self._clock.wall(), self._outputs.outputs[change.port]
+        if change.is_there:
+            self._carry_out(self._caller.port_back(change.port, wall, midi=change.midi, waiting=self._outputs.waiting))
+        else:
+            self._log(output, change.lost)
+            self._carry_out(self._caller.port_gone(change.port, wall, midi=change.midi, waiting=change.lost))
+
+    def _finish(self) -> None:
+        self._real_time(self._tempo.stop())
+        for output in self._outputs.outputs.values():
+            self._log(output, output.hush(self._now()))
+        self._write([records.closed("closed", self._clock.wall())])
+        self._outputs.close()
+        self._ears.let_go()
+
+    # Telling.
+
+    def _shows(self) -> tuple[object, ...]:
+        """Return what a snapshot shows that changes by itself."""
+        ports = self._outputs
+        words = (*self._notices.items(), *self._ears.lacking, self._ears.learning)
+        return ports.now(), ports.is_idle, self._tempo.beat, words
+
+    def _publish(self) -> None:
+        self._is_told, self._parts, self._shown = True, self._caller.parts, self._shows()
+        self._snapshot = snapshot = self._made(self._snapshot.version + 1)
+        for watcher in self._watchers:
+            try:
+                watcher(snapshot)
+            except Exception as error:
+                self._notices["page"] = f"A page could not be told: {error}"
+
+    def _made(self, version: int) -> Snapshot:
+        parts, ports = self._parts, self._outputs.now()
+        return Snapshot(
+            version=version,
+            programme=parts.programme,
+            step=parts.step,
+            ahead=parts.ahead,
+            left=parts.left,
+            role=parts.role,
+            sent=replace(self._sent, done=self._outputs.is_idle),
+            ports=ports,
+            tonight=parts.tonight,
+            check=parts.check,
+            notices=(*parts.notices, *told(ports, self._ears.lacking, self._notices)),
+            beat=self._tempo.beat,
+            learning=self._ears.learning,
+            learned=self._learned,
+            offer=parts.offer,
+            refused=self._refused,
+        )
+
+    def _is_fine(self, call: Callable[[], None]) -> bool:
+        """Do something that a player may ask wrongly; say why it is not done."""
+        self._refused, self._is_told = "", False
+        try:
+            call()
+        except BadValueError as error:
+            self._refused = str(error)
+        return not self._refused
+
+    def _trouble(self, error: Exception) -> None:
+        """Turn what should not have happened into a notice; the gig goes on."""
+        words = f"Something went wrong, and the gig goes on: {type(error).__name__}: {error}"
+        if self._notices.get("fault") != words:
+            self._notices["fault"] = words
+            self._write([records.noticed(words, "fault", self._clock.wall())])
+
+    def _write(self, written: Iterable[Record]) -> None:
+        """Write to the journal; a disk that is full does not end the gig."""
+        try:
+            for record in written:
+                self._journal.write(record)
+                self._notices.pop("journal", None)
+        except Exception as error:
+            self._notices["journal"] = (
+                f"The log of this gig cannot be written, so a restart would not know of it: {error}"
+            )
+
+    def _learn_again(self) -> None:
+        """Take what was learned before a restart; what the rig says otherwise by now is passed over."""
+        for learned in self._caller.standing.learned:
+            with contextlib.suppress(ScenebookError):
+                self._ears.take(learned)
+
+    def _bends(self) -> Mapping[str, Mapping[str, int]]:
+        return bends_of(self._rig, self._library.units, self._caller.parts.tonight.played_by)
+
+    def _now(self) -> int:
+        """Microseconds on the gig's own clock."""
+        return int(self._clock.now() * 1_000_000)
+
+    def _at(self, moment: int) -> float:
+        """Seconds since the epoch of a moment on the gig's own clock."""
+        return self._clock.wall() - (self._now() - moment) / 1_000_000
