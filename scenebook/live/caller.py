@@ -57,6 +57,7 @@ class Caller:
         self._role, self._there = role, set[str]()
         self._anywhere, self._offer = True, ANYWHERE if role is Role.CALLING else ""
         self._check: Callable[[], tuple[ByHand, ...]] = tuple
+        self._in_turn = False
         if self._standing.place != begun.place:
             self._notices["place"] = "The cue that stood last is not in the gig any more; this one comes before it"
 
@@ -138,6 +139,7 @@ class Caller:
         plan = self._planned(step, act.by, self._ports_there())
         self._standing = standing
         self._has_gone_out()
+        self._in_turn = not jump
         self._check = partial(after_jump, programme, standing.place) if jump else partial(self._lamps, plan)
         return Outcome(plan, (records.stepped(act, standing, plan, now, jump=jump),))
 
@@ -147,6 +149,7 @@ class Caller:
         self._sureness.doubt_all()
         plan = self._planned(self._here, act.by, self._ports_there(), fires=False, owed=owed)
         self._has_gone_out()
+        self._in_turn = False
         self._check = partial(after_jump, self._evening.programme, self._standing.place, again=True)
         return Outcome(plan, (records.stepped(act, self._standing, plan, now, jump=True),))
 
@@ -162,7 +165,7 @@ class Caller:
         return Outcome(records=(records.changed_tonight(act, self._standing, now),))
 
     def _swap(self, evening: Evening, before: Step, after: Step) -> None:
-        self._evening = evening
+        self._evening, self._in_turn = evening, False
         self._standing = self._settled(self._standing)
         ports = [port for port in self._sureness.compiled_anew(evening, before, after) if port in self._there]
         if ports and not self._anywhere:
@@ -195,6 +198,7 @@ class Caller:
         if standing is not None:
             self._standing = self._settled(standing)
             jump = bool(record.get("jump"))
+            self._in_turn = not jump and record.get("kind") == "step"
             self._check = partial(after_jump, self._evening.programme, self._standing.place) if jump else tuple
         return Outcome(records=(record,))
 
@@ -269,6 +273,7 @@ class Caller:
             role=self._role,
             tonight=self._evening.tonight,
             check=check,
+            in_turn=self._in_turn,
             notices=(*stays, *told),
             offer=self._offer,
         )
@@ -321,6 +326,7 @@ class Caller:
     def _stands_anywhere(self) -> None:
         self._sureness.doubt_all()
         self._anywhere, self._offer = True, ANYWHERE if self._role is Role.CALLING else ""
+        self._in_turn = False
 
 
 def _sentence(error: ScenebookError) -> str:

@@ -92,5 +92,6 @@ class Parts:
     role: Role
     tonight: Tonight
     check: tuple[ByHand, ...]
+    in_turn: bool
     notices: tuple[Notice, ...]
     offer: str

@@ -30,7 +30,8 @@ class Programme:
     """All that can be called. `steps` are home and the sets in order; spare songs and house sounds are apart.
 
     `stays` are units that hear nothing tonight and that nobody can work by hand: they stay as they stood. `tempos` are
-    those of the songs, by place with form 0, in quarter notes a minute; one that is not known is not in it.
+    those of the songs, by place with form 0, in quarter notes a minute; one that is not known is not in it. `library`
+    is what the programme was made from, as the player wrote it.
     """
 
     gig: str
@@ -42,6 +43,7 @@ class Programme:
     warnings: tuple[str, ...] = ()
     stays: tuple[str, ...] = ()
     tempos: Mapping[Place, float] = field(default_factory=dict)
+    library: Library = field(default_factory=Library, repr=False)
 
     @cached_property
     def by_place(self) -> dict[Place, Step]:
@@ -126,7 +128,7 @@ def _compiled(library: Library, gig: str, rig: str, tonight: Tonight, stays: Col
     own = full.spares[count].cues[0] if len(full.spares) > count else None
     safe = Step(SAFE, own, own) if own else _quiet(house, steps[0])
     tempos = dict(_tempos(there, gig))
-    return Programme(gig, rig, steps, spares, house, safe, lean.warnings, tuple(stays), tempos)
+    return Programme(gig, rig, steps, spares, house, safe, lean.warnings, tuple(stays), tempos, library)
 
 
 def _tempos(library: Library, gig: str) -> Iterator[tuple[Place, float]]:

@@ -89,7 +89,8 @@ class Learned:
 class Snapshot:
     """Everything that a page shows.
 
-    `check` is what hands and feet have to look at after a jump, and what they would have prepared before it.
+    `check` is what hands and feet have to look at after a jump, and what they would have prepared before it. `in_turn`
+    says that the step came after its neighbour, so that its own moves by hand (lean) are what there is to do.
     `ahead` is where NEXT leads, `left` where the set was left, if it was. `refused` is why the last act was not done.
     """
 
@@ -103,6 +104,7 @@ class Snapshot:
     ports: tuple[PortNow, ...]
     tonight: Tonight = field(default_factory=Tonight)
     check: tuple[ByHand, ...] = ()
+    in_turn: bool = False
     notices: tuple[Notice, ...] = ()
     beat: Beat = Beat()
     learning: str = ""
