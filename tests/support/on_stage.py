@@ -77,6 +77,7 @@ class Stage:
             self._receivers.setdefault(name, Receiver(unit, there.settings.tuning))
             for channel in place.channels:
                 self._hearing[place.port or "", channel].append(name)
+        self._missed = set(self._ports)  # who comes now was not there when the place was entered
 
     @property
     def messages(self) -> list[Message]:
