@@ -14,12 +14,15 @@ A message answers four questions, as far as they apply: where, what was found, w
     ├── ControllerError        a controller number that the rig or the standard needs for something else
     ├── LibraryError           the library file cannot be opened, read or written
     ├── PortError              a MIDI port is not there or does not obey
-    └── OutputError            a file could not be written
+    ├── OutputError            a file could not be written
+    └── WebError               the stand's page cannot be served, or another stand cannot be reached
+        └── AccessError        a key is missing or wrong, or does not let its holder do that
 """
 
 import re
 
 __all__ = [
+    "AccessError",
     "BadValueError",
     "ControllerError",
     "FormatError",
@@ -33,6 +36,7 @@ __all__ = [
     "SettleError",
     "UnknownNameError",
     "UnsaidError",
+    "WebError",
 ]
 
 Path = tuple[str | int, ...]
@@ -117,3 +121,11 @@ class PortError(ScenebookError):
 
 class OutputError(ScenebookError):
     """A file could not be written; nothing half-written stays behind."""
+
+
+class WebError(ScenebookError):
+    """The page that runs a gig cannot be served, or another stand cannot be reached or understood."""
+
+
+class AccessError(WebError):
+    """A key is missing or wrong, or lets its holder see and not step."""

@@ -16,8 +16,8 @@ ROOMS = ["errors", "resources", "model", "states", "cueing", "planning", "proof"
 ROOMS += ["live", "actions", "web", "cli"]
 
 ALLOWED = {
-    "cli": ["scenebook.actions", "typer", "rich"],
-    "web": ["scenebook.actions"],
+    "cli": ["scenebook.web", "scenebook.actions", "typer", "rich"],
+    "web": ["scenebook.actions", "scenebook.live", "fastapi", "starlette", "uvicorn", "jinja2", "segno"],
     "actions": ["scenebook.live", "scenebook.sheets", "scenebook.storage", "scenebook.proof", "scenebook.midi"],
     "live": ["scenebook.midi", "scenebook.cueing"],
     "sheets": ["scenebook.cueing", "scenebook.planning"],
@@ -43,6 +43,9 @@ FORBIDDEN = [
     ("sheets", "scenebook.live"),
     ("web", "scenebook.cli"),
     ("actions", "scenebook.web"),
+    ("live", "scenebook.web"),
+    ("live", "scenebook.storage"),
+    ("live", "scenebook.sheets"),
     ("live", "mido"),
     ("actions", "rtmidi"),
     ("actions", "sqlalchemy.orm"),
@@ -50,6 +53,10 @@ FORBIDDEN = [
     ("actions", "typer"),
     ("sheets", "rich"),
     ("states", "highspy"),
+    ("live", "starlette.responses"),
+    ("actions", "fastapi"),
+    ("cli", "uvicorn"),
+    ("sheets", "jinja2"),
 ]
 
 

@@ -7,7 +7,7 @@ from scenebook.live.acts import Act
 from scenebook.live.snapshot import Snapshot
 from scenebook.midi import InPort, OutPort
 
-__all__ = ["Journal", "Ports", "Stand"]
+__all__ = ["Follows", "Journal", "Ports", "Records", "Stand"]
 
 
 class Stand(Protocol):
@@ -35,6 +35,30 @@ class Journal(Protocol):
 
     def write(self, record: Mapping[str, Any]) -> None:
         """Add one record. A process that is killed afterwards has not lost it."""
+
+
+class Records(Protocol):
+    """What a running gig has written, to be read by another stand or shown to a tech; from any thread."""
+
+    def read(self, after: int, count: int) -> tuple[Sequence[Mapping[str, Any]], int]:
+        """Return up to `count` records from a cursor on, and the cursor after them.
+
+        0 is the beginning; any other cursor is what an earlier call returned. One that means nothing gives what follows
+        it as well as can be told, or nothing, and never an error.
+        """
+
+    def last(self, count: int) -> Sequence[Mapping[str, Any]]:
+        """Return the newest records, the oldest of them first."""
+
+
+class Follows(Protocol):
+    """A running gig that can go where another one has gone, in silence."""
+
+    def follow(self, record: Mapping[str, Any]) -> None:
+        """Take over a record that the other gig has written; from any thread. It is kept in the own journal too.
+
+        A gig that calls takes none.
+        """
 
 
 class Ports(Protocol):
