@@ -63,6 +63,7 @@ def frames(buffer: bytearray) -> Iterator[bytes]:
 def main(arguments: list[str]) -> int:
     """Carry or watch, as the arguments say, until standard input ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # a terminal's Ctrl-C is for the gig, which then ends this one
+    signal.signal(signal.SIGTERM, _end)  # a JACK client that ends without a word may hold up its server
     if arguments == ["watch"]:
         return _watch()
     way, system, name = arguments
@@ -72,11 +73,20 @@ def main(arguments: list[str]) -> int:
         os.write(1, frame(f"{error}".strip().rstrip(".").encode() or b"it does not open"))
         return 1
     os.write(1, frame(b"+"))
-    (_send if way == "out" else _listen)(client)
+    with contextlib.suppress(_Ended):
+        (_send if way == "out" else _listen)(client)
     signal.setitimer(signal.ITIMER_REAL, _PATIENCE_S)  # SIGALRM then ends the process, whatever it waits for
     client.close_port()
     client.delete()
     return 0
+
+
+class _Ended(Exception):
+    """Somebody has ended this process."""
+
+
+def _end(*_: object) -> None:
+    raise _Ended
 
 
 def _opened(way: str, system: str, name: str) -> Any:

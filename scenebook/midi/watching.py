@@ -134,7 +134,7 @@ class WatchedPorts:
         if self._watcher.stdin is not None:
             self._watcher.stdin.close()  # it then ends, and so does the thread that hears it
         self._thread.join(_END_S)
-        for port in list(self._listening.values()):
+        for port in (*self._listening.values(), *self._sending):
             port.close()
         _reaped(self._leaving, _END_S)
         for end in (self._ear, self._mouth):

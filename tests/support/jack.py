@@ -12,7 +12,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -54,6 +54,13 @@ class JackServer:
 
     name: str
     log: Path
+    process: "subprocess.Popen[bytes] | None" = None
+
+    def kill(self) -> None:
+        """End the server at once, as a crash would: nothing is tidied up, and its clients are not told."""
+        assert self.process is not None
+        self.process.kill()
+        self.process.wait()
 
     @property
     def environment(self) -> dict[str, str]:
@@ -106,7 +113,7 @@ def jack_server(name: str, folder: Path) -> Iterator[JackServer]:
         )
     try:
         _wait_until_it_answers(server, process)
-        yield server
+        yield replace(server, process=process)
     finally:
         _stop(process)
 

@@ -14,7 +14,7 @@ from scenebook.live.acts import Act, Verb
 from scenebook.live.caller import Caller
 from scenebook.live.clock import Clock
 from scenebook.live.engine import Engine
-from scenebook.live.places import Place
+from scenebook.live.places import Part, Place
 from scenebook.live.records import replayed
 from scenebook.live.snapshot import Role, Snapshot
 from scenebook.midi import InPort, OutPort
@@ -23,9 +23,21 @@ from scenebook.model import Library
 from scenebook.model.on_stage import Wire
 from tests.support.build import GIG, RIG
 
-__all__ = ["Kept", "MemoryPorts", "Running", "StillClock", "library_on_stage"]
+__all__ = [
+    "CHORUS",
+    "FIRST",
+    "SECOND",
+    "Kept",
+    "MemoryPorts",
+    "Running",
+    "StillClock",
+    "begun",
+    "gig",
+    "library_on_stage",
+]
 
 MICRO = 1_000_000
+FIRST, CHORUS, SECOND = Place(Part.SET, 0, 0), Place(Part.SET, 0, 1), Place(Part.SET, 1, 0)
 
 
 class StillClock:
@@ -248,3 +260,16 @@ def library_on_stage(**said: Any) -> Library:
         "spares": ["spare"],
     }
     return Library.model_validate({"units": units, "rigs": {RIG: {**rig, **said}}, "songs": songs, "gigs": {GIG: gig}})
+
+
+def gig(**said: Any) -> Running:
+    """Return the running gig of `library_on_stage`, its rig changed as said."""
+    return Running(library_on_stage(**said))
+
+
+def begun(running: Running) -> Running:
+    """Let the first cue of the first song have gone out."""
+    running.act(Verb.NEXT)
+    running.run(1)
+    running.ports.take_sent()
+    return running

@@ -1,0 +1,132 @@
+"""Footswitches and playback rigs step a running gig, and new ones are learned by pressing them."""
+
+import pytest
+
+from scenebook.errors import BadValueError
+from scenebook.live.acts import Verb
+from scenebook.live.places import HOME
+from tests.support.running import CHORUS, FIRST, Running, gig, library_on_stage
+
+STEPS = [
+    {"does": "next", "channel": 16, "note": 60},
+    {"does": "safe", "channel": 16, "controller": 64, "listens": "ped"},
+]
+
+
+def test_a_footswitch_steps_once_for_each_press() -> None:
+    """It bounces, and is let go."""
+    running = gig(steps=STEPS)
+
+    running.press("9F 3C 64")
+    running.press("9F 3C 64")
+    running.press("8F 3C 40")
+
+    assert running.place == FIRST
+    assert running.snapshot.sent.by == "footswitch note 60 on, velocity 100, channel 16"
+
+
+def test_what_comes_back_around_a_thru_steps_nothing() -> None:
+    """The rig's own program change, on the channel that the footswitch uses."""
+    running = gig(steps=[{"does": "back", "channel": 2, "program": 1}])
+    running.act(Verb.NEXT)
+
+    running.press("C1 01")  # what has just gone out to the multi-effects
+    assert running.place == FIRST
+    running.run(1)
+    running.press("C1 01")
+
+    assert running.place == HOME
+
+
+def test_a_playback_rig_calls_a_song_and_a_part_and_twice_is_once() -> None:
+    """Absolute addresses: the player at the laptop and the playback rig may both be right."""
+    running = gig(playback={"channel": 16, "part_controller": 20, "listens": "player"})
+
+    running.press("CF 00", "player")
+    running.run(1)
+    running.press("BF 14 01", "player")
+    assert running.place == CHORUS
+    count = len(running.journal)
+    running.press("BF 14 01", "player")
+    running.press("CF 00", "player")
+
+    assert (running.place, len(running.journal)) == (CHORUS, count)
+
+
+def test_two_triggers_on_one_message_are_an_error_at_the_start() -> None:
+    """Before the first song, and not at it."""
+    with pytest.raises(BadValueError, match="would do two things"):
+        gig(steps=[STEPS[0], {**STEPS[0], "does": "back"}])
+
+
+def test_a_press_is_learned_and_does_its_step_from_then_on() -> None:
+    """Another controller was lent at the venue."""
+    running = gig(steps=STEPS)
+
+    assert running.act(Verb.LEARN, text="next").learning == "next"
+    running.press("B0 07 7F", "player")
+    assert running.place == HOME  # the press that is learned steps nothing
+    assert (running.snapshot.learning, running.snapshot.refused) == ("", "")
+    assert running.snapshot.learned is not None
+    assert running.snapshot.learned.does == "next"
+    running.press("B0 07 00", "player")
+    running.press("B0 07 7F", "player")
+
+    assert running.place == FIRST
+    assert "learned" in running.journal.kinds()
+
+
+def test_a_press_that_does_something_already_is_not_learned() -> None:
+    """It is said, and what it did it does still."""
+    running = gig(steps=STEPS)
+    running.act(Verb.LEARN, text="back")
+
+    assert "would do two things" in running.press("9F 3C 64").refused
+    running.press("8F 3C 40")
+    running.run(1)
+    running.press("9F 3C 64")
+
+    assert running.place == FIRST
+
+
+def test_only_steps_can_be_learned_and_learning_can_be_ended() -> None:
+    """A press that takes a unit out would be a surprise."""
+    running = gig()
+
+    assert "no footswitch can do 'out'" in running.act(Verb.LEARN, text="out").refused
+    running.act(Verb.LEARN, text="next")
+    assert running.act(Verb.LEARN, text="").learning == ""
+
+
+def test_what_was_learned_outlasts_a_restart() -> None:
+    """The second half of the evening, after a crash."""
+    before = gig()
+    before.act(Verb.LEARN, text="next")
+    before.press("B0 07 7F", "player")
+    after = Running(library_on_stage(), journal=before.journal)
+
+    after.press("B0 07 7F", "player")
+
+    assert after.place == FIRST
+
+
+def test_a_trigger_port_that_is_not_there_is_told() -> None:
+    """A footswitch that does nothing is noticed before the first song."""
+    running = Running(library_on_stage(steps=[{**STEPS[0], "listens": "floor"}]))
+
+    assert running.snapshot.notices[0].words == "The MIDI port 'floor', by which the gig is stepped, is not there"
+    running.ports.plug("floor controller", is_input=True)
+    running.turns(3)
+    assert running.snapshot.notices == ()
+    assert running.press("9F 3C 64", "floor controller").step.place == FIRST
+
+
+def test_an_input_that_vanishes_is_heard_again_when_it_is_back() -> None:
+    """A footswitch whose plug was kicked out."""
+    running = gig(steps=STEPS)
+    running.ports.ins.remove("pedal")
+    running.turns(2)
+    running.ports.ins.append("pedal")
+    running.run(3)
+
+    assert running.press("9F 3C 64").step.place == FIRST
