@@ -85,7 +85,7 @@ def changed_evening(evening: Evening, act: Act) -> Evening:
     """Return the evening after a change for tonight.
 
     Raises:
-        ScenebookError: it cannot be done, or the gig could not be played so.
+        ScenebookError: it cannot be done, or played so.
     """
     library, gig, rig = evening.library, evening.gig, evening.rig
     tonight = changed(library, gig, rig, evening.tonight, act)
@@ -94,7 +94,7 @@ def changed_evening(evening: Evening, act: Act) -> Evening:
     try:
         return evening_of(library, gig, rig, tonight)
     except ScenebookError as error:
-        raise error.at("the gig could not be played so") from None
+        raise error.at("played so") from None
 
 
 def _looked_at(evening: Evening) -> Evening:
