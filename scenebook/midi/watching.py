@@ -134,8 +134,10 @@ class WatchedPorts:
         if self._watcher.stdin is not None:
             self._watcher.stdin.close()  # it then ends, and so does the thread that hears it
         self._thread.join(_END_S)
-        for port in (*self._listening.values(), *self._sending):
-            port.close()
+        for heard in list(self._listening.values()):
+            heard.close()
+        for sent_to in self._sending:
+            sent_to.close()
         _reaped(self._leaving, _END_S)
         for end in (self._ear, self._mouth):
             os.close(end)
