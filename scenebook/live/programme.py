@@ -52,6 +52,14 @@ class Programme:
         return {step.place: step for step in (*self.steps, *rest)}
 
     @cached_property
+    def steady(self) -> frozenset[str]:
+        """The units that always sound and show no preset, so that nobody has to be told of them."""
+        rows = (self.steps, self.house, (self.safe,), *self.spares)
+        states = [state for row in rows for step in row for state in step.full.states]
+        restless = {state.unit for state in states if state.preset is not None or not state.sounds}
+        return frozenset(state.unit for state in states) - restless
+
+    @cached_property
     def _numbers(self) -> dict[Place, int]:
         return {step.place: number for row in (self.steps, *self.spares) for number, step in enumerate(row)}
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scenebook.cueing.cues import Action, ByHand, Cue, Message, MessageKind, Moment, UnitState
+from scenebook.cueing.cues import Action, ByHand, Cue, Message, Moment, UnitState
 from scenebook.model import MAIN, Library, Preset, Scene, SetEntry, Song
 from scenebook.sheets.beginning import moments_of
 from scenebook.sheets.view import Caveat, Entry, Mark, Need, Part, SongPage, Sound
@@ -14,14 +14,14 @@ from scenebook.sheets.words import (
     member_words,
     pitch_words,
     preset_words,
-    said_of,
+    sent_of,
     spoken,
     tempo_words,
     unit_of,
     value_words,
 )
 
-__all__ = ["Played", "Words", "song_page"]
+__all__ = ["Played", "Words", "caveats_of", "song_page"]
 
 _LATE = "do first what stands first, the rest as soon as a hand is free; or give the form more free bars before this"
 _BARS = "give the song its tempo and the form its bars, or try it at rehearsal"
@@ -153,7 +153,7 @@ def _entry(scope: _Scope, cue: Cue, before: Cue | None, earlier: Sequence[Cue]) 
         to_do=to_do,
         lacks=cue.lacks,
         without=cue.without,
-        caveats=_caveats(cue),
+        caveats=caveats_of(cue),
         remarks=cue.notes,
         asides=_silences(cue) if again else _asides(scope, cue),
         notes="" if again else scene.notes,
@@ -271,21 +271,11 @@ class _Needs:
 
 def _sent(scope: _Scope, messages: Iterable[Message]) -> str:
     """Say what goes by message, unit by unit in the order in which each is first sent to."""
-    said: dict[str, dict[str, None]] = {}
-    for message in messages:
-        said.setdefault(message.unit, {})[_message_words(scope, message)] = None  # once for Bank Select and recall
-    return "; ".join(f"{scope.short(unit)}: {', '.join(words)}" for unit, words in said.items())
+    said = sent_of(messages, units=scope.library.units, short=scope.words.short)
+    return "; ".join(f"{unit}: {', '.join(words)}" for unit, words in said.items())
 
 
-def _message_words(scope: _Scope, message: Message) -> str:
-    """Say what a message does, without its unit: the preset, "on", "mix 40 %", or the trigger's name alone."""
-    if message.kind in (MessageKind.RECALL, MessageKind.VARIANT) or message.value == message.member:
-        return message.value
-    value = said_of(unit_of(scope.library.units, message.unit), message.member, message.value)
-    return f"{_said(message.member)} {value}".strip()
-
-
-def _caveats(cue: Cue) -> tuple[Caveat, ...]:
+def caveats_of(cue: Cue) -> tuple[Caveat, ...]:
     """Say that there is too little time, or that nobody knows; lacks are told in the song's head."""
     if not cue.late:
         return ()

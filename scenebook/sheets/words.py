@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from scenebook.cueing.cues import Action, ByHand, Moment
+from scenebook.cueing.cues import Action, ByHand, Message, MessageKind, Moment
 from scenebook.errors import BadValueError
 from scenebook.model import MAIN, Control, Preset, Song, Unit
 from scenebook.model.values import Scale, midi_number, note_hz, read_value, uses_tempo
@@ -22,6 +22,7 @@ __all__ = [
     "pitch_words",
     "preset_words",
     "said_of",
+    "sent_of",
     "short_names",
     "spoken",
     "tempo_words",
@@ -77,6 +78,17 @@ def spoken(moves: Iterable[ByHand], units: Mapping[str, Unit]) -> Iterator[ByHan
         unit = unit_of(units, move.unit)
         before, after = (said_of(unit, move.member, text) for text in (move.before, move.after))
         yield move._replace(before=before, after=after)
+
+
+def sent_of(
+    messages: Iterable[Message], *, units: Mapping[str, Unit], short: Mapping[str, str]
+) -> dict[str, tuple[str, ...]]:
+    """Return what messages say, by unit in the order in which each is first sent to: {"delay": ("12", "mix 40 %")}."""
+    said: dict[str, dict[str, None]] = {}
+    for message in messages:  # Bank Select and Program Change are one thing
+        words = _message_words(unit_of(units, message.unit), message)
+        said.setdefault(short.get(message.unit, message.unit), {})[words] = None
+    return {unit: tuple(words) for unit, words in said.items()}
 
 
 def dos_of(
@@ -171,6 +183,14 @@ def tempo_words(song: Song, tempo: float | None = None) -> str:
 def unit_of(units: Mapping[str, Unit], name: str) -> Unit:
     """Return a unit, or one of which nothing is said."""
     return units.get(name) or Unit()
+
+
+def _message_words(unit: Unit, message: Message) -> str:
+    """Say what a message does, without its unit: the preset, "on", "mix 40 %", or the trigger's name alone."""
+    if message.kind in (MessageKind.RECALL, MessageKind.VARIANT) or message.value == message.member:
+        return message.value
+    value = said_of(unit, message.member, message.value)
+    return f"{'' if message.member == MAIN else message.member} {value}".strip()
 
 
 def _do(move: ByHand, cue: int, short: Mapping[str, str], moments: Mapping[Moment, str]) -> Do:
