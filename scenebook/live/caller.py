@@ -12,10 +12,10 @@ from scenebook.errors import ScenebookError
 from scenebook.live import records
 from scenebook.live.acts import Act, Verb
 from scenebook.live.changing import CHANGES
-from scenebook.live.evening import Evening, changed_evening, evening_of
+from scenebook.live.evening import Evening, changed_evening, evening_of, told_by
 from scenebook.live.plans import Asked, Outcome, Parts, Plan, PortPlan, Ready, Record
-from scenebook.live.programme import Step
-from scenebook.live.skipped import after_jump, lamps, otherwise
+from scenebook.live.programme import Programme, Step
+from scenebook.live.skipped import after_jump, is_same_work, lamps, otherwise
 from scenebook.live.snapshot import Form, Learned, Notice, PortState, Role
 from scenebook.live.stepping import STEPS, Standing, ahead, is_neighbour, led, settled
 from scenebook.live.sureness import Sureness
@@ -165,13 +165,15 @@ class Caller:
         return Outcome(records=(records.changed_tonight(act, self._standing, now),))
 
     def _swap(self, evening: Evening, before: Step, after: Step) -> None:
-        self._evening, self._in_turn = evening, False
+        self._evening = evening
         self._standing = self._settled(self._standing)
         ports = [port for port in self._sureness.compiled_anew(evening, before, after) if port in self._there]
         if ports and not self._anywhere:
             self._offer = f"What hears {', '.join(ports)} still stands as before: send again, or the next step does it"
-        if hands := otherwise(before, after):
-            self._check = partial(tuple, hands)
+        if not self._in_turn:
+            self._check = partial(after_jump, evening.programme, self._standing.place, again=True)
+        elif not is_same_work(before, after):
+            self._check, self._in_turn = partial(otherwise, before, after), False
         self._notices.pop("tonight", None)
 
     def _hand_over(self, act: Act, now: float) -> Outcome:
@@ -191,15 +193,14 @@ class Caller:
         if ready.refused:
             self._notices["tonight"] = f"A change that the other stand made cannot be compiled here: {ready.refused}"
         elif ready.evening is not None:
-            self._evening = ready.evening
-            self._sureness = Sureness(ready.evening)
-            self._notices.pop("tonight", None)
+            programme, before = ready.evening.programme, self._here
+            self._swap(ready.evening, before, programme.nearest(before.place) or programme.home)
         standing = records.after(self._standing, record)
         if standing is not None:
             self._standing = self._settled(standing)
-            jump = bool(record.get("jump"))
-            self._in_turn = not jump and record.get("kind") == "step"
-            self._check = partial(after_jump, self._evening.programme, self._standing.place) if jump else tuple
+        if standing is not None and record["kind"] in ("step", "opened"):
+            self._in_turn = record["kind"] == "step" and not record.get("jump")
+            self._check = tuple if self._in_turn else partial(after_jump, self._evening.programme, self._standing.place)
         return Outcome(records=(record,))
 
     def port_back(self, port: str, now: float, *, midi: str = "", waiting: Iterable[Message] = ()) -> Outcome:
@@ -251,6 +252,16 @@ class Caller:
         return Outcome(records=(records.learned(self._standing.learned, now),))
 
     @property
+    def role(self) -> Role:
+        """Whether this stand sends."""
+        return self._role
+
+    @property
+    def programme(self) -> Programme:
+        """All that can be called, as it stands tonight."""
+        return self._evening.programme
+
+    @property
     def standing(self) -> Standing:
         """All that has to outlast the gig's own process; the records say the same."""
         return self._standing
@@ -260,11 +271,6 @@ class Caller:
         """The caller's parts of a snapshot."""
         programme, check = self._evening.programme, self._check()
         self._check = partial(tuple, check)
-        stays = [
-            Notice(f"{name} hears nothing and cannot be worked by hand: it stays as it stood", f"unit {name}")
-            for name in programme.stays
-        ]
-        told = [Notice(words, about) for about, words in self._notices.items()]
         return Parts(
             programme=programme,
             step=self._here,
@@ -274,7 +280,7 @@ class Caller:
             tonight=self._evening.tonight,
             check=check,
             in_turn=self._in_turn,
-            notices=(*stays, *told),
+            notices=(*told_by(self._evening), *(Notice(words, about) for about, words in self._notices.items())),
             offer=self._offer,
         )
 

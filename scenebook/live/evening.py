@@ -1,22 +1,35 @@
 """An evening as it stands tonight, compiled: what the caller reads, and what a change for tonight makes anew. Pure."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
-from scenebook.cueing.cues import Message
+from scenebook.cueing.cues import Message, MessageKind, UnitState
 from scenebook.errors import ScenebookError
 from scenebook.live.acts import Act, Verb
 from scenebook.live.changing import changed
+from scenebook.live.places import Place
 from scenebook.live.programme import Programme, Step, programme_of
+from scenebook.live.snapshot import Notice
 from scenebook.live.tonight import Tonight, applied, tonight_of
 from scenebook.model import Library
 from scenebook.states.stage import Carried, Way, stage_of
 
-__all__ = ["Evening", "Split", "changed_evening", "evening_of"]
+__all__ = ["Evening", "Leans", "Split", "changed_evening", "evening_of", "told_by"]
 
 Split = Mapping[str, tuple[Message, ...]]
+_SETS = (MessageKind.OFF, MessageKind.CONTROL, MessageKind.ON)
+_NO_SPLIT: Split = {}
+
+
+class Leans(NamedTuple):
+    """What the lean list of a step believes of one unit, and what it makes sure: members that messages work."""
+
+    unit: str
+    believed: frozenset[str]  # asked for, and not sent: they stand so already
+    sure: frozenset[str]  # what the step asks for, what it sends, what its recalls store
 
 
 @dataclass(frozen=True)
@@ -56,19 +69,52 @@ class Evening:
         )
 
     @cached_property
-    def _split(self) -> dict[int, Split]:
+    def _splits(self) -> dict[tuple[Place, bool], Split]:
+        return {}
+
+    @cached_property
+    def _leans(self) -> dict[Place, Mapping[str, tuple[Leans, ...]]]:
         return {}
 
     def split(self, step: Step, *, full: bool) -> Split:
-        """Return a step's messages by port, in order; worked out once for each step."""
-        messages = step.full.messages if full else step.lean.messages
-        found = self._split.get(id(messages))  # the programme holds them as long as this evening lives
+        """Return a step's messages by port, in order; worked out once for each step of this evening's programme."""
+        found = self._splits.get((step.place, full))
         if found is None:
             by_port: defaultdict[str, list[Message]] = defaultdict(list)
-            for message in messages:
+            for message in step.full.messages if full else step.lean.messages:
                 by_port[message.port].append(message)
-            found = self._split[id(messages)] = {port: tuple(each) for port, each in by_port.items()}
+            found = {port: tuple(each) for port, each in by_port.items()} if by_port else _NO_SPLIT
+            self._splits[step.place, full] = found
         return found
+
+    def leans(self, step: Step) -> Mapping[str, tuple[Leans, ...]]:
+        """Return by port what the lean list of a step takes for granted; worked out once as well."""
+        found = self._leans.get(step.place)
+        if found is None:
+            found = {port: tuple(_leans(each, step) for each in units) for port, units in self.hearing.items()}
+            self._leans[step.place] = found
+        return found
+
+
+def _leans(unit: Carried, step: Step) -> Leans:
+    state = step.lean.states[unit.index]
+    asked = frozenset(member for member in state.values if unit.ways[member] is Way.MESSAGE)
+    settled = _settled(unit, state, [message for message in step.lean.messages if message.unit == unit.name])
+    return Leans(unit.name, asked - settled, asked | settled)
+
+
+def _settled(unit: Carried, state: UnitState, messages: Sequence[Message]) -> frozenset[str]:
+    """Return the members of which messages take care: they set them, or recall what stores them (rule S5)."""
+    found: set[str] = set()
+    for message in messages:
+        if message.kind in _SETS:
+            found.add(message.member)
+        elif message.kind is MessageKind.RECALL:
+            found |= unit.unit.stored
+        elif message.kind is MessageKind.VARIANT and state.preset is not None:
+            _, preset = unit.unit.preset_at(state.preset)
+            found.update(member for variant in preset.variants.values() for member in variant.stores)
+    return frozenset(found)
 
 
 def evening_of(library: Library, gig: str, rig: str, tonight: Tonight | None = None) -> Evening:
@@ -97,8 +143,24 @@ def changed_evening(evening: Evening, act: Act) -> Evening:
         raise error.at("played so") from None
 
 
+def told_by(evening: Evening) -> tuple[Notice, ...]:
+    """Return what a player has to be told of an evening: units that stay as they stood, borrowed ones that mishear."""
+    stays = [
+        Notice(f"{name} hears nothing and cannot be worked by hand: it stays as it stood", f"unit {name}")
+        for name in evening.programme.stays
+    ]
+    for name in evening.tonight.played_by.values():
+        of_it = [text for text in evening.programme.warnings if text.startswith(f"{name!r} ")]
+        if of_it:
+            more = f", and {len(of_it) - 1} more like it" if of_it[1:] else ""
+            stays.append(Notice(f"{of_it[0]}{more}", f"unit {name}"))
+    return tuple(stays)
+
+
 def _looked_at(evening: Evening) -> Evening:
-    """Work out what a step needs here, where there is time."""
-    _ = evening.hearing, evening.toggling, evening.programme.by_place
-    evening.programme.row(evening.programme.home.place)
+    """Work out what the steps need here, where there is time."""
+    programme = evening.programme
+    _ = evening.hearing, evening.toggling, programme.row(programme.home.place)
+    for step in programme.by_place.values():
+        _ = evening.leans(step), evening.split(step, full=True), evening.split(step, full=False)
     return evening

@@ -6,7 +6,7 @@ from scenebook.cueing.cues import Action, ByHand, Moment
 from scenebook.live.places import Place
 from scenebook.live.programme import Programme, Step
 
-__all__ = ["after_jump", "lamps", "otherwise"]
+__all__ = ["after_jump", "is_same_work", "lamps", "otherwise"]
 
 
 def after_jump(programme: Programme, place: Place, *, again: bool = False) -> tuple[ByHand, ...]:
@@ -28,10 +28,24 @@ def lamps(step: Step, toggling: Collection[tuple[str, str]]) -> tuple[ByHand, ..
     )
 
 
+def is_same_work(before: Step, after: Step) -> bool:
+    """Whether hands have the same to do in a cue that was compiled anew, at it and for it."""
+    return [_words(before.lean.by_hand), _words(before.full.by_hand)] == [
+        _words(after.lean.by_hand),
+        _words(after.full.by_hand),
+    ]
+
+
 def otherwise(before: Step, after: Step) -> tuple[ByHand, ...]:
     """Return what stands otherwise by hand in a cue that was compiled anew."""
-    known = {move[:5] for move in before.full.by_hand}
-    return tuple(move for move in after.full.by_hand if move.action is not Action.FIRE and move[:5] not in known)
+    known = _words(before.full.by_hand)
+    return tuple(
+        move for move in after.full.by_hand if move.action is not Action.FIRE and _words((move,))[0] not in known
+    )
+
+
+def _words(moves: Sequence[ByHand]) -> list[tuple[str, ...]]:
+    return [(move.action, move.unit, move.member, move.after) for move in moves]
 
 
 def _instrument(row: Sequence[Step], number: int) -> tuple[ByHand, ...]:

@@ -7,14 +7,14 @@ unit the members are kept that stand as the list believes, and a step that leans
 
 from collections.abc import Iterable
 
-from scenebook.cueing.cues import MessageKind, UnitState
+from scenebook.cueing.cues import MessageKind
 from scenebook.live.evening import Evening
 from scenebook.live.programme import Step
-from scenebook.states.stage import Carried, Way
+from scenebook.states.stage import Way
 
 __all__ = ["Sureness"]
 
-_SETS = (MessageKind.OFF, MessageKind.CONTROL, MessageKind.ON)
+_NOTHING: frozenset[str] = frozenset()
 
 
 class Sureness:
@@ -37,19 +37,19 @@ class Sureness:
         """Tell whether a port stands as the lean list of a step believes, where the step before it went out last."""
         if port in self.unsure:
             return False
-        return all(self._holds(each, step) for each in self._evening.hearing.get(port, ()))
+        leans = self._evening.leans(step).get(port, ())
+        return all(each.believed <= self._known.get(each.unit, _NOTHING) for each in leans)
 
     def went_full(self, port: str, step: Step) -> None:
-        """Say that everything goes out to a port: it is sure, and nothing else is known of it."""
+        """Say that everything goes out to a port: it is sure of all that the step asks, and of nothing else."""
         self.unsure.discard(port)
         for each in self._evening.hearing.get(port, ()):
-            self._known[each.name] = frozenset(_state(step, each).values)
+            self._known[each.name] = frozenset(step.full.states[each.index].values)
 
     def went_lean(self, port: str, step: Step) -> None:
         """Say that the lean list of a step goes out to a port."""
-        for each in self._evening.hearing.get(port, ()):
-            settles = _settled_by(each, step)
-            self._known[each.name] |= settles | frozenset(_state(step, each).values)
+        for each in self._evening.leans(step).get(port, ()):
+            self._known[each.unit] = self._known.get(each.unit, _NOTHING) | each.sure
 
     def compiled_anew(self, evening: Evening, before: Step, after: Step) -> tuple[str, ...]:
         """Take another evening for the one before, at the same place; return the ports that now must stand otherwise.
@@ -57,8 +57,8 @@ class Sureness:
         Of the others only that much is known which the place itself asks for.
         """
         old, self._evening = self._evening, evening
-        found = []
-        for port in evening.ports:
+        found: list[str] = []
+        for port in evening.ports if evening.programme is not old.programme else ():
             wanted_before = _wanted(old, before, port)
             wanted = _wanted(evening, after, port)
             if any(wanted_before.get(unit) != how for unit, how in wanted.items()):
@@ -67,38 +67,6 @@ class Sureness:
             elif port not in self.unsure:
                 self.went_full(port, after)
         return tuple(found)
-
-    def _holds(self, unit: Carried, step: Step) -> bool:
-        """Tell whether all that a step asks of a unit is sent by it, or is known to stand already."""
-        known = self._known.get(unit.name, frozenset())
-        believed = [m for m in _state(step, unit).values if m not in known and unit.ways[m] is Way.MESSAGE]
-        return not believed or not set(believed) - _settled_by(unit, step)
-
-
-def _state(step: Step, unit: Carried) -> UnitState:
-    return step.lean.states[unit.index]
-
-
-def _settled_by(unit: Carried, step: Step) -> set[str]:
-    """Return the members of which a step's lean list takes care: it sets them, or recalls what stores them."""
-    found: set[str] = set()
-    for message in step.lean.messages:
-        if message.unit != unit.name:
-            continue
-        if message.kind in _SETS:
-            found.add(message.member)
-        elif message.kind is MessageKind.RECALL:
-            found |= unit.unit.stored
-        elif message.kind is MessageKind.VARIANT:
-            found |= _stored_by_variants(unit, _state(step, unit))
-    return found
-
-
-def _stored_by_variants(unit: Carried, state: UnitState) -> set[str]:
-    if state.preset is None:
-        return set()
-    _, preset = unit.unit.preset_at(state.preset)
-    return {member for variant in preset.variants.values() for member in variant.stores}
 
 
 def _wanted(evening: Evening, step: Step, port: str) -> dict[str, tuple[object, ...]]:
@@ -112,7 +80,7 @@ def _wanted(evening: Evening, step: Step, port: str) -> dict[str, tuple[object, 
             sent.setdefault(message.unit, []).append(message.data)
     found: dict[str, tuple[object, ...]] = {}
     for unit in evening.hearing.get(port, ()):
-        values = _state(step, unit).values
+        values = step.full.states[unit.index].values
         flips = tuple(values.get(member) for member, way in unit.ways.items() if way is Way.TOGGLE)
         found[unit.name] = (tuple(sent.get(unit.name, ())), flips)
     return found

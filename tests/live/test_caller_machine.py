@@ -59,6 +59,7 @@ class Evening(RuleBasedStateMachine):
         if parts.programme is not self.compiled:
             self.compiled = parts.programme
             self.stage.stand(parts.tonight, parts.programme)
+            self.stage.look(parts.check)
 
     def ask(self, act: Act, takes: dict[str, int] | None = None) -> Outcome:
         self.now += 1

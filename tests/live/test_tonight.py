@@ -18,6 +18,7 @@ from tests.support.calling import ON, REVERB, ask, at, begun, evening, forms, se
 from tests.support.compiling import on_port
 
 HALL, BOARD = "Pell Quay hall", "hall board"
+OMNI = {"port": "front", "channel": 2, "hears": "omni"}
 FUZZ, DRIVE, GATED = "fuzz, silicon", "drive, soft", "fuzz, gated"
 
 
@@ -75,6 +76,20 @@ def test_a_borrowed_unit_plays_the_part_of_one_in_the_rig(hall: Caller) -> None:
     ask(hall, Verb.PLAYED_BY, unit=FUZZ, other=GATED)
     ask(hall, Verb.IN, unit=GATED)
     assert hall.parts.tonight == Tonight()
+
+
+def test_a_borrowed_unit_that_hears_what_is_meant_for_others_is_named() -> None:
+    """It takes over an omni place, and knows the other unit's number."""
+    base = evening()
+    board = rig("delay", "reverb", units={"delay": {"port": "front", "channel": 1}, "reverb": {**OMNI}})
+    library = base.model_copy(update={"rigs": {RIG: board}, "units": {**base.units, "other": base.units["delay"]}})
+    caller = begun(library)
+
+    ask(caller, Verb.PLAYED_BY, unit="reverb", other="other")
+
+    (notice,) = caller.parts.notices
+    assert notice.about == "unit other"
+    assert notice.words.startswith("'other' hears what is meant for 'delay': controller 80 = 0, channel 1, and ")
 
 
 def test_a_unit_of_the_rig_cannot_play_a_second_part(hall: Caller) -> None:

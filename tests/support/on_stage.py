@@ -77,6 +77,9 @@ class Stage:
             self._receivers.setdefault(name, Receiver(unit, there.settings.tuning))
             for channel in place.channels:
                 self._hearing[place.port or "", channel].append(name)
+        self._disturbed = {
+            name for name in self._tonight.units for text in programme.warnings if text.startswith(f"{name!r} hears")
+        }
         self._missed = set(self._ports)  # who comes now was not there when the place was entered
 
     @property
@@ -118,10 +121,10 @@ class Stage:
         self._missed.add(port)
 
     def look(self, checks: Sequence[ByHand]) -> None:
-        """Set by hand what a player is told to look at, so far as messages flip it."""
+        """Set by hand what a player is told to look at: what messages flip, and what stands alone in a loop."""
         for move in checks:
             comparison = self._comparisons.get(move.unit)
-            if comparison and move.action is Action.CHECK and move.member in comparison.toggling:
+            if comparison and move.action is Action.CHECK and move.member in comparison.toggling | comparison.loose:
                 self._receivers[move.unit].values[move.member] = move.after
 
     def differences(self, place: Place, ports: Mapping[str, Form]) -> list[str]:
@@ -129,7 +132,7 @@ class Stage:
         reading, found = self._asked[place], []
         for name, unit in self._tonight.units.items():
             port = self._tonight.placements[name].port
-            if port not in ports or any(message.port == port for message in self.messages):
+            if name in self._disturbed or port not in ports or any(message.port == port for message in self.messages):
                 continue
             lean = ports[port] is Form.LEAN
             differ, _ = self._comparisons[name].differences(reading.units[name], self._receivers[name], lean=lean)
