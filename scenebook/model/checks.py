@@ -14,6 +14,7 @@ from scenebook.model.library import Library
 from scenebook.model.patterns import MessagePattern
 from scenebook.model.rigs import Rig
 from scenebook.model.songs import Form, Scene, Song
+from scenebook.model.stage_checks import check_on_stage
 from scenebook.model.units import RESERVED, Control, Switch, Unit
 from scenebook.model.values import read_value
 
@@ -118,6 +119,7 @@ def check_rig(rig: Rig, units: Mapping[str, Unit]) -> Faults:
         if "leave" in setting.values() or "leave" in setting:
             yield BadValueError("home cannot leave anything as it is", path=("home", name))
     yield from _stand_in_faults(rig, units)
+    yield from check_on_stage(rig, units, check_setting)
     for index, lead in enumerate(rig.leads):
         for end in (lead.thru, lead.to):
             if end is not None and end not in rig.carried:

@@ -26,6 +26,7 @@ from scenebook.model import (
     Variant,
 )
 from scenebook.model.objects import Outlet, Size, Supply
+from scenebook.model.on_stage import Lists, Playback, Sender, StepTrigger, Wire
 from scenebook.model.practice import Practice, Preference, Trait
 from scenebook.model.rigs import Lead, Parallel, Placement
 from scenebook.model.units import BankSelect, Control, ControlMessage, Role, SwitchMessage, Toggle
@@ -58,7 +59,9 @@ def first_library() -> Library:
     del said["settings"]["practice"], said["units"]["supply"]
     multi = said["units"]["Mehrfach, groß"]
     del multi["input_kohm"], multi["supply"]["positive_ground"], multi["supply"]["own"]
-    for key in ("supply", "frame_g", "case_g"):
+    del multi["least_gap_ms"], multi["bends_ms"], multi["lists"]
+    del said["songs"]["Harbour"]["number"], said["songs"]["Harbour"]["scenes"]["12:30"]["level"]
+    for key in ("supply", "frame_g", "case_g", "wires", "steps", "playback", "safe", "sender"):
         del said["rigs"]["hall"][key]
     return Library.model_validate(said)
 
@@ -103,6 +106,9 @@ def _multi() -> Unit:
         input_kohm=15,
         output="stereo",
         bypass="relay",
+        least_gap_ms=3.5,
+        bends_ms=1500,
+        lists=Lists(count=40, messages=12, channels=4, switches=5),
         owned=False,
         price=120.5,
         notes="Two lines:\n  the second # is no comment",
@@ -209,6 +215,16 @@ def _rig() -> Rig:
         supply="supply",
         frame_g=1500,
         case_g=2000.5,
+        wires={"front": Wire(plug="usb", midi="interface one", clock=True, start_stop=True)},
+        steps=(
+            StepTrigger(does="next", listens="pedal", channel=16, note=60),
+            StepTrigger(does="safe", channel=16, controller=64, latching=True),
+            StepTrigger(does="back", channel=16, program=5),
+            StepTrigger(does="resume the set", listens="foot", song=9),
+        ),
+        playback=Playback(listens="playback", channel=15, song_select=True, part_controller=70),
+        safe={"fuzz": {"main": "off"}, "Mehrfach, groß": {"preset": "2B"}},
+        sender=Sender(unit="Mehrfach, groß", ports=("front",)),
         notes="Tape the floor.",
     )
 
@@ -219,6 +235,7 @@ def _song() -> Song:
         metre="7/8",
         key="F# minor",
         length="3:40",
+        number=17,
         instrument=Instrument(name="viola", tuning="C G D A", capo=2),
         scenes={
             "verse": Scene(units={"fuzz": {"main": "off"}}),
@@ -231,6 +248,7 @@ def _song() -> Song:
                 colours=("fuzz.gain",),
                 triggers=("Mehrfach, groß.hit",),
                 instrument=Instrument(name="mandola"),
+                level=-3.5,
                 notes="loud",
             ),
         },
