@@ -271,7 +271,7 @@ def test_after_a_jump_hands_are_told_what_to_check_and_what_they_would_have_prep
     told = [(move.action, move.member, move.after, move.for_cue) for move in caller.parts.check]
     assert (Action.TURN, "gain", "3 o'clock", 4) in told
     ask(caller, Verb.NEXT)
-    assert caller.parts.check == ()
+    assert not caller.parts.check
     ask(caller, Verb.AGAIN)
     assert [(m.action, m.after) for m in caller.parts.check if m.member == "gain"] == [(Action.CHECK, "3 o'clock")]
 

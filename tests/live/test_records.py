@@ -6,6 +6,7 @@ from scenebook.live import records
 from scenebook.live.acts import Act, Verb
 from scenebook.live.caller import Caller
 from scenebook.live.places import HOME, SAFE, Part, Place
+from scenebook.live.plans import Record
 from scenebook.live.records import replayed
 from scenebook.live.snapshot import Learned, Role
 from scenebook.live.stepping import Standing
@@ -29,7 +30,7 @@ FULLEST = Standing(
 )
 
 
-def written(*made: records.Record) -> list[records.Record]:
+def written(*made: Record) -> list[Record]:
     """Return records as they come back from a file."""
     return [json.loads(json.dumps(record)) for record in made]
 
@@ -114,7 +115,7 @@ def test_bytes_are_written_as_a_manual_prints_them() -> None:
 def test_what_is_not_understood_is_passed_over() -> None:
     """A torn line, a newer program's record, a record of something else: the gig stands all the same."""
     good = written(records.opened("gig", "rig", FULLEST, Role.CALLING, 1.0))
-    odd: list[records.Record] = [
+    odd: list[Record] = [
         {},
         {"kind": "step"},
         {"kind": ["step"]},

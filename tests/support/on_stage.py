@@ -14,6 +14,7 @@ from scenebook.live.programme import Programme
 from scenebook.live.snapshot import Form
 from scenebook.live.tonight import Tonight, applied, rebuilt
 from scenebook.model import Gig, GigSet, Library, Scene, SetEntry, Song
+from scenebook.model.messages import channel_of
 from scenebook.proof.comparison import Comparison
 from scenebook.proof.reading import Reading, read_gig
 from scenebook.proof.receivers import Receiver
@@ -70,12 +71,12 @@ class Stage:
         self._asked = readings(self._library, self._gig, self._rig, tonight, programme)
         alone = {loop.inside[0] for loop in self._tonight.loops if len(loop.inside) == 1}
         self._comparisons = {}
-        self._hearing: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
+        self._hearing: defaultdict[tuple[str, int | None], list[str]] = defaultdict(list)
         for name, unit in self._tonight.units.items():
             place = self._tonight.placements[name]
             self._comparisons[name] = Comparison.of(unit, alone=name in alone, deaf=place.port is None)
             self._receivers.setdefault(name, Receiver(unit, there.settings.tuning))
-            for channel in place.channels:
+            for channel in (None, *place.channels) if place.port else ():
                 self._hearing[place.port or "", channel].append(name)
         self._disturbed = {
             name for name in self._tonight.units for text in programme.warnings if text.startswith(f"{name!r} hears")
@@ -132,7 +133,12 @@ class Stage:
         reading, found = self._asked[place], []
         for name, unit in self._tonight.units.items():
             port = self._tonight.placements[name].port
-            if name in self._disturbed or port not in ports or any(message.port == port for message in self.messages):
+            if (
+                port is None
+                or name in self._disturbed
+                or port not in ports
+                or any(message.port == port for message in self.messages)
+            ):
                 continue
             lean = ports[port] is Form.LEAN
             differ, _ = self._comparisons[name].differences(reading.units[name], self._receivers[name], lean=lean)
@@ -171,7 +177,7 @@ class Stage:
             key = message.unit, message.member
             (self._sounding.discard if message.value == "release" else self._sounding.add)(key)
         end = start + BYTE_US * len(message.data)
-        for name in self._hearing.get((message.port, (message.data[0] & 0x0F) + 1), ()):
+        for name in self._hearing.get((message.port, channel_of(message.data)), ()):
             receiver = self._receivers[name]
             before = receiver.fired.copy()
             receiver.hear(start, end, message.data)

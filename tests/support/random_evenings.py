@@ -67,11 +67,11 @@ def _rig(chance: random.Random, base: Library) -> Rig:
     """Return the rig with a lead to each unit, some through the thru of another, and a safe state in some."""
     was = base.rigs[RIG]
     said = was.model_dump(exclude_defaults=True)
-    leads: list[dict[str, str]] = []
+    leads: list[dict[str, Any]] = []
     for name in was.carried:
         port = was.placement(name).port
         before = [lead["to"] for lead in leads if was.placement(lead["to"]).port == port]
-        end = {"thru": chance.choice(before)} if before and chance.random() < 0.7 else {"port": port}
+        end: dict[str, Any] = {"thru": chance.choice(before)} if before and chance.random() < 0.7 else {"port": port}
         leads.append({"to": name, **end})
     said["leads"] = leads
     if chance.random() < 0.6:
