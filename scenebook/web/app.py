@@ -16,7 +16,7 @@ from scenebook import __version__
 from scenebook.errors import AccessError, ScenebookError
 from scenebook.live.facing import Records, Stand
 from scenebook.web import api, pages
-from scenebook.web.events import Drawing, Events, View
+from scenebook.web.events import EVENT, Drawing, Events, View
 from scenebook.web.keys import Keys, Right
 from scenebook.web.readers import MOST_READERS, Readers
 from scenebook.web.refusing import Refusal, http_error, invalid, our_error, troubles
@@ -87,7 +87,7 @@ def _name_the_cookie(app: FastAPI, name: str) -> None:
     "/events",
     response_class=Events,
     status_code=200,
-    responses={**troubles(401, 422, 503), 200: {"content": {Events.media_type: {}}}},
+    responses={**troubles(401, 422, 503, beside_stream=True), 200: {"content": {Events.media_type: {"schema": EVENT}}}},
 )
 async def read_events(
     request: Request,

@@ -13,7 +13,7 @@ from scenebook.live.snapshot import Snapshot
 from scenebook.web import pages
 from scenebook.web.readers import Readers
 
-__all__ = ["ALIVE_S", "Drawing", "Events", "View"]
+__all__ = ["ALIVE_S", "EVENT", "Drawing", "Events", "View"]
 
 View = Literal["player", "tech"]
 
@@ -22,6 +22,18 @@ _STALLED_S: Final = 15.0  # a page that has taken nothing for so long has gone
 _BREATH_S: Final = 0.03  # two changes that follow each other closer are drawn once
 _RETRY_MS: Final = 500
 _LOG: Final = 100
+
+EVENT: Final[dict[str, object]] = {
+    "type": "object",
+    "description": "One event of the stream.",
+    "properties": {
+        "event": {"enum": ["stand", "alive"]},
+        "data": {"type": "string", "description": "stand: the inner part of the page; alive: the version."},
+        "id": {"type": "string", "description": "stand: the version."},
+    },
+    "required": ["event", "data"],
+}
+"""How the API's description says what an event is."""
 
 _log = logging.getLogger("scenebook.web")
 

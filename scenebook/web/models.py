@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from scenebook.cueing.cues import Action, ByHand, Cue, Moment
 from scenebook.live.acts import Act, Verb
@@ -20,6 +20,14 @@ _MOST = 9_999
 _Words = Annotated[str, Field(max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$")]
 
 
+def _whole(value: object) -> object:
+    """Take 4.0 for 4, as JSON Schema does; nothing else that is not written as a number counts as one."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+_Count = Annotated[int, Field(le=_MOST, strict=True), BeforeValidator(_whole)]
+
+
 class _Body(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -28,11 +36,9 @@ class PlaceBody(_Body):
     """A cue of the evening. Home is entry -1; the safe state is part "safe", entry 0, form 0."""
 
     part: Part
-    entry: Annotated[int, Field(ge=-1, le=_MOST, strict=True)] = Field(
-        description="Counts the songs of all sets, or the spare songs, from 0."
-    )
-    form: Annotated[int, Field(ge=0, le=_MOST, strict=True)] = Field(
-        description="Counts the entries of the song's form from 0, those that are cut tonight included."
+    entry: _Count = Field(ge=-1, description="Counts the songs of all sets, or the spare songs, from 0.")
+    form: _Count = Field(
+        ge=0, description="Counts the entries of the song's form from 0, those that are cut tonight included."
     )
 
     @classmethod

@@ -1,6 +1,7 @@
 """Errors as a page or a program sees them: one sentence, with the status that HTTP has for it (RFC 9110)."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any, Final
 
 from fastapi.exceptions import RequestValidationError
@@ -37,8 +38,11 @@ class Refusal(WebError):
         self.status = status
 
 
-def troubles(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    """Return how a route's description names the refusals that it may answer with."""
+def troubles(*statuses: int, beside_stream: bool = False) -> dict[int | str, dict[str, Any]]:
+    """Return how a route's description names the refusals that it may answer with.
+
+    Those `beside_stream` are JSON though what the route gives is not.
+    """
     words = {
         400: "The request could not be read.",
         401: "No key has been used yet, or the cookie is of another stand.",
@@ -50,7 +54,10 @@ def troubles(*statuses: int) -> dict[int | str, dict[str, Any]]:
         422: "Something in the request is not understood; the sentence says what.",
         503: "Too many pages follow already.",
     }
-    return {status: {"model": Trouble, "description": words[status]} for status in statuses}
+    body: dict[str, Any] = {"model": Trouble}
+    if beside_stream:
+        body = {"content": {"application/json": {"schema": {"$ref": "#/components/schemas/Trouble"}}}}
+    return {status: {**body, "description": words[status]} for status in statuses}
 
 
 def refused(scope: Scope, error: ScenebookError, *, headers: Mapping[str, str] | None = None) -> Response:
@@ -59,7 +66,8 @@ def refused(scope: Scope, error: ScenebookError, *, headers: Mapping[str, str] |
     text = str(error).encode("utf-8", "backslashreplace").decode()
     sentence = text[:1].upper() + text[1:]
     if _is_window(Request(scope)):
-        return HTMLResponse(pages.refusal(sentence), status, headers)
+        with suppress(Exception):  # a fault in the page that says it must not hide what it says
+            return HTMLResponse(pages.refusal(sentence), status, headers)
     return JSONResponse({"error": sentence}, status, headers)
 
 

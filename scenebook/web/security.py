@@ -7,6 +7,7 @@ content security policy. Sources: Fetch Metadata Request Headers (W3C), Content 
 
 import asyncio
 import logging
+import re
 from collections.abc import Collection
 from typing import Final
 
@@ -39,6 +40,7 @@ _HEADERS: Final = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+_HOST: Final = re.compile(r"(?:\[(?P<six>[^\[\]]+)\]|(?P<name>[^\[\]:]+))(?::[0-9]+)?")  # RFC 3986, section 3.2
 _SAFE_METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 _log = logging.getLogger("scenebook.web")
 _log.addHandler(logging.NullHandler())  # the player's terminal stays free of tracebacks
@@ -73,9 +75,12 @@ class Guard:
             )
 
     def _check(self, scope: Scope) -> None:
+        if sum(len(name) + len(value) for name, value in scope["headers"]) > HEADER_BYTES:
+            raise Refusal(431, f"the request's head is too large; accepted: up to {HEADER_BYTES // 1024} KiB")
         headers = Headers(scope=scope)
         host = headers.get("host", "")
-        if _plain(_without_port(host)) not in self._hosts:
+        found = _HOST.fullmatch(host)
+        if found is None or _plain(found["six"] or found["name"]) not in self._hosts:
             raise Refusal(
                 421, "this stand is not served under that name", remedy="Open the address that the stand gives"
             )
@@ -92,15 +97,9 @@ def _check_origin(headers: Headers, host: str) -> None:
         )
 
 
-def _without_port(host: str) -> str:
-    if host.startswith("["):
-        return host.partition("]")[0] + "]"
-    return host.partition(":")[0]
-
-
 def _plain(host: str) -> str:
-    """Return a host as it is compared: without brackets, case, and the dot at its end."""
-    return host.strip("[]").lower().removesuffix(".")
+    """Return a name or address as it is compared: without case, and the dot at its end."""
+    return host.lower().removesuffix(".")
 
 
 async def _whole(headers: Headers, receive: Receive) -> Receive:

@@ -43,9 +43,9 @@ class Site:
 
     def address(self, request: Request, path: str) -> str:
         """Return an address for another screen; the port is the one that is served."""
-        server = request.scope.get("server") or ("127.0.0.1", 80)
+        port = (request.scope.get("server") or (None, None))[1] or 80
         host = self.shown or "127.0.0.1"
-        return f"http://{f'[{host}]' if ':' in host else host}:{server[1]}{path}"
+        return f"http://{f'[{host}]' if ':' in host else host}:{port}{path}"
 
 
 async def _site(request: Request) -> Site:
