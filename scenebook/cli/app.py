@@ -31,6 +31,7 @@ COMMANDS = {
     "send": "wire",
     "export": "export",
     "sheet": "sheet",
+    "stand": "stand",
 }
 # Further modules with commands of a group, in the order in which its help lists them.
 MORE = {
@@ -43,7 +44,7 @@ MORE = {
         "rig_board",
         "rig_sheets",
     ),
-    "gig": ("gig_work",),
+    "gig": ("gig_work", "gig_check", "gig_log"),
 }
 BAD_INPUT, INTERRUPTED = 2, 130
 

@@ -24,6 +24,7 @@ __all__ = ["EVENING_S", "Evening", "GigLock", "evening_for", "evenings", "keys_f
 
 EVENING_S: Final = 18 * 60 * 60  # from a sound check in the afternoon to the last encore, and the drive home
 _LONGEST: Final = 100  # of a name in a file's name, in bytes
+_DONE: Final = frozenset({"step", "tonight", "learned"})  # what a player does
 _BUSY: Final = (errno.EAGAIN, errno.EACCES, errno.EDEADLK)  # somebody else holds it
 
 
@@ -43,8 +44,15 @@ class Evening:
 
     @property
     def is_closed(self) -> bool:
-        """Whether its last run was ended by the player, not by a crash."""
-        return bool(self.records) and self.records[-1]["kind"] == "closed"
+        """Whether its last run was ended by the player, not by a crash; a run in which nothing was done counts not."""
+        runs: list[list[str]] = []
+        for record in self.records:
+            if record["kind"] == "opened" or not runs:
+                runs.append([])
+            runs[-1].append(record["kind"])
+        while len(runs) > 1 and not _DONE & set(runs[-1]):
+            runs.pop()
+        return bool(runs) and runs[-1][-1] == "closed"
 
     @property
     def began(self) -> float:

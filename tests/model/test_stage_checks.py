@@ -123,8 +123,8 @@ def test_a_port_that_the_sender_serves_is_not_sent_to_from_the_computer() -> Non
 
     assert str(fault) == (
         "rig 'board': stand and sender would both send to port 'front': the sender 'holder' serves it, and the MIDI "
-        "port 'interface' is named for it. Leave it to the sender with --port \"front=\", or take the port from the rig's "
-        "sender."
+        "port 'interface' is named for it. Leave it to the sender with --port \"front=\", or take the port from the "
+        "rig's sender."
     )
     assert list(check_sent_once(with_sender, {"front": ""}, "")) == []
     assert list(check_sent_once(rig("fuzz"), {"front": "interface"}, "")) == []

@@ -88,6 +88,16 @@ def test_a_run_that_the_player_ended_says_so(library: Path) -> None:
     assert evening_for(library, GIG, NOON + HOUR).is_closed
 
 
+def test_a_start_that_came_to_nothing_does_not_end_the_evening(library: Path) -> None:
+    """Cut off in mid-set, started, and ended at once since the page would not open: the set still stands there."""
+    evening = play(library, GIG, NOON)
+    with Journal(evening.path) as journal:
+        for kind in ("opened", "port", "closed"):
+            journal.write({"kind": kind, "at": NOON + 700, "gig": GIG})
+
+    assert not evening_for(library, GIG, NOON + HOUR).is_closed
+
+
 @pytest.mark.parametrize(
     "name",
     [

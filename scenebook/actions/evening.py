@@ -1,0 +1,222 @@
+"""Tell an evening from its journal: when, which cue, by which trigger, what was sent where, faults, what was changed.
+
+And keep what was changed tonight, in the gig, where a player wants that.
+"""
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from scenebook.errors import BadValueError, UnknownNameError
+from scenebook.live.keeping import kept
+from scenebook.live.records import replayed
+from scenebook.live.tonight import Tonight
+from scenebook.model import Gig
+from scenebook.model.base import listed, place_text
+from scenebook.storage import open_library
+from scenebook.storage.evenings import Evening, evenings
+
+__all__ = ["EveningTold", "Happening", "Kept", "evening_told", "keep_evening"]
+
+Record = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Happening:
+    """One thing that happened: when (seconds since the epoch), its kind in the journal, and in words.
+
+    Of a step, `sent` are the messages that went out for it, by port of the rig, as hexadecimal bytes; `dropped` are
+    those that did not, since a newer step came or the port was gone.
+    """
+
+    at: float
+    kind: str
+    words: str
+    sent: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    dropped: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class EveningTold:
+    """An evening: its gig and file, everything that happened, and the dates of the gig's other evenings."""
+
+    gig: str
+    path: Path
+    happenings: tuple[Happening, ...]
+    torn: int
+    others: tuple[str, ...]
+
+    @property
+    def date(self) -> str:
+        """The day on which it began."""
+        return _day(self.happenings[0].at) if self.happenings else ""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """The gig before and after what was changed tonight was kept; equal where nothing was."""
+
+    name: str
+    before: Gig
+    gig: Gig
+
+
+def evening_told(path: Path, gig: str, date: str = "") -> EveningTold:
+    """Return the newest evening of a gig, or that which began on a date such as 2027-05-14.
+
+    Raises:
+        UnknownNameError: no gig of that name; it was never run, or not on that date.
+        OutputError: a journal cannot be read.
+    """
+    with open_library(path, read_only=True) as store:
+        name = store.find("gig", gig)
+    known, evening = _evening(path, name, date)
+    others = tuple(dict.fromkeys(_day(each.began) for each in known if each is not evening))
+    return EveningTold(name, evening.path, tuple(_happenings(evening.records)), evening.torn, others)
+
+
+def keep_evening(path: Path, gig: str, date: str = "") -> Kept:
+    """Write what was changed on an evening into its gig: one change, which `library undo` takes back.
+
+    Raises:
+        UnknownNameError: as `evening_told`.
+        BadValueError: the gig has become another since, so that what was changed fits it no more.
+    """
+    with open_library(path) as store, store.change(f"gig log {gig} --keep") as change:
+        name = store.find("gig", gig)
+        _, evening = _evening(path, name, date)
+        before = store.gig(name)
+        tonight = _tonight(evening)
+        if tonight is None:
+            return Kept(name, before, before)
+        try:
+            after = kept(store.gig_slice(name), name, tonight)
+        except (IndexError, KeyError) as error:
+            raise BadValueError(
+                "the gig has become another since that evening, so what was changed then does not fit it",
+                where=place_text("gig", name),
+                remedy="Change it by hand: scenebook gig out, gig replace, gig order",
+            ) from error
+        if after != before:
+            change.put_gig(name, after)
+    return Kept(name, before, after)
+
+
+def _evening(path: Path, gig: str, date: str) -> tuple[list[Evening], Evening]:
+    known = evenings(path, gig)
+    if not known:
+        raise UnknownNameError(
+            "there is no evening of this gig", where=place_text("gig", gig), remedy=f'Run it: scenebook stand "{gig}"'
+        )
+    fitting = [each for each in known if not date or _day(each.began) == date]
+    if not fitting:
+        dates = listed(dict.fromkeys(_day(each.began) for each in known))
+        raise UnknownNameError(f"no evening began on {date!r}", where=place_text("gig", gig), accepted=dates)
+    return known, fitting[-1]
+
+
+def _tonight(evening: Evening) -> Tonight | None:
+    """Return what was different when the evening ended, if anything ever was."""
+    if not any(record["kind"] == "tonight" for record in evening.records):
+        return None
+    standing = replayed(evening.records)
+    return standing.tonight if standing else None
+
+
+def _happenings(records: Iterable[Record]) -> Iterator[Happening]:
+    """Yield what happened. What was sent is put to the step that it was sent for."""
+    waiting: Happening | None = None
+    is_cut_off = False
+    for record in records:
+        kind = record["kind"]
+        if kind in ("sent", "dropped"):
+            waiting = _with_messages(waiting, kind, record)
+            continue
+        words = _words(record, is_cut_off=is_cut_off)
+        is_cut_off = kind != "closed"
+        if words is None:
+            continue
+        if waiting is not None:
+            yield waiting
+        waiting = Happening(_at(record), kind, words)
+    if waiting is not None:
+        yield waiting
+
+
+def _with_messages(step: Happening | None, kind: str, record: Record) -> Happening:
+    """Return a happening with messages that went out, or never did, after it."""
+    step = step or Happening(_at(record), kind, "")
+    port, messages = str(record.get("port", "")), [str(each) for each in _list(record.get("bytes"))]
+    there = getattr(step, kind)
+    parts = {"sent": step.sent, "dropped": step.dropped} | {kind: {**there, port: [*there.get(port, ()), *messages]}}
+    return Happening(step.at, step.kind, step.words, **parts)
+
+
+def _words(record: Record, *, is_cut_off: bool) -> str | None:
+    """Return a record in words; None for one of a newer program, or one that lacks what it should have."""
+    try:
+        if record["kind"] == "opened" and is_cut_off:
+            return f"begun again: it had been cut off ({record['role']})"
+        return _SAYS[record["kind"]](record)
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None
+
+
+def _opened(record: Record) -> str:
+    return f"begun on {record['rig']} ({record['role']})"
+
+
+def _step(record: Record) -> str:
+    where = ", ".join(filter(None, [record["song"], record["scene"]])) or "home"
+    part = record["place"][0]
+    of_part = f" ({part})" if part in ("spare song", "house sound") else ""
+    by = f" by {record['by']}" if record.get("by") else ""
+    forms = dict(record["forms"])
+    said = "; ".join(
+        f"{form} to {', '.join(p for p in forms if forms[p] == form)}" for form in dict.fromkeys(forms.values())
+    )
+    return f"{record['verb']}{by}: {where}{of_part}; {said or 'nothing to send'}"
+
+
+def _changed(record: Record) -> str:
+    by = f" by {record['by']}" if record.get("by") else ""
+    what = [record.get("unit"), record["verb"], record.get("other"), record.get("text")]
+    asked = record.get("asked")
+    at = f", {asked[0]} {asked[1] + 1}, part {asked[2] + 1}" if asked else ""
+    return f"tonight{by}: {' '.join(filter(None, what))}{at}"
+
+
+def _port(record: Record) -> str:
+    midi = f" ({record['midi']})" if record.get("midi") else ""
+    return f"port {record['port']}{midi} is {record['state']}"
+
+
+def _learned(record: Record) -> str:
+    return "learned: " + ("; ".join(f"{each['bytes']} does {each['does']}" for each in record["learned"]) or "nothing")
+
+
+_SAYS: Mapping[str, Callable[[Record], str]] = {
+    "opened": _opened,
+    "step": _step,
+    "tonight": _changed,
+    "port": _port,
+    "learned": _learned,
+    "role": lambda record: f"this stand is {record['role']} now",
+    "notice": lambda record: f"notice: {record['words']}",
+    "closed": lambda record: "ended",
+}
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _at(record: Record) -> float:
+    at = record.get("at")
+    return float(at) if isinstance(at, (int, float)) else 0.0
+
+
+def _day(moment: float) -> str:
+    return time.strftime("%Y-%m-%d", time.localtime(moment))

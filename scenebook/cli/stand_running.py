@@ -1,0 +1,142 @@
+"""Run a stand at a terminal: open it, serve its page, say where, and wait until the player ends it."""
+
+import contextlib
+import gc
+import os
+import signal
+import sys
+import threading
+import webbrowser
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from pathlib import Path
+from types import FrameType
+from typing import Final, NamedTuple
+
+from scenebook.actions.machine import Awake, machine_words, own_addresses
+from scenebook.actions.stand import OpenStand, open_stand
+from scenebook.cli.plain import command_line, print_lines
+from scenebook.live.facing import Stand
+from scenebook.live.snapshot import Role
+from scenebook.web.keys import Right
+from scenebook.web.opening import PORT, Page, open_page
+
+__all__ = ["Wishes", "run_stand"]
+
+_LOOK_S: Final = 0.5  # between looks whether somebody has ended it: not every system wakes a thread for Ctrl-C
+
+
+class Wishes(NamedTuple):
+    """What the player said beside the gig's name."""
+
+    rig: str | None
+    ports: Sequence[str]
+    listens: Sequence[str]
+    share: bool
+    opens_browser: bool
+    web_port: int | None
+    afresh: bool
+    follow: str | None
+
+
+def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
+    """Run a gig until Ctrl-C.
+
+    Raises:
+        ScenebookError: it cannot be opened; nothing was sent.
+    """
+    with ExitStack() as stack, _ended_by_signal() as ended:
+        opened = stack.enter_context(
+            open_stand(
+                library,
+                gig,
+                rig=wishes.rig,
+                ports_given=wishes.ports,
+                listens=wishes.listens,
+                afresh=wishes.afresh,
+                role=Role.FOLLOWING if wishes.follow else Role.CALLING,
+            )
+        )
+        stand = _stand_of(opened, wishes.follow, stack)
+        awake = stack.enter_context(Awake())
+        addresses = own_addresses() if wishes.share else ()
+        page = open_page(
+            stand, opened.key_file, records=opened.journal, port=wishes.web_port or PORT, addresses=addresses
+        )
+        stack.callback(page.close)
+        _tell(opened, page, awake, wishes)
+        _keep_memory_still()
+        while not ended.wait(_LOOK_S):
+            pass
+    print(f"Ended. The evening is told by: {command_line('gig', 'log', opened.gig)}")
+
+
+def _stand_of(opened: OpenStand, follow: str | None, stack: ExitStack) -> Stand:
+    """Return what the page shows: the engine, or the engine that follows another stand."""
+    if follow is None:
+        return opened.engine
+    from scenebook.web.follower import Following  # late: few follow
+    from scenebook.web.link import Link
+
+    following = Following(opened.engine, Link.opened(follow))
+    stack.callback(following.close)
+    return following
+
+
+@contextlib.contextmanager
+def _ended_by_signal() -> Iterator[threading.Event]:
+    """Give the event that Ctrl-C, or a polite end from outside, sets; a second Ctrl-C ends at once."""
+    ended = threading.Event()
+
+    def end(_: int, __: FrameType | None) -> None:
+        if ended.is_set():
+            raise KeyboardInterrupt
+        ended.set()
+
+    kept = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield ended
+    finally:
+        for number, handler in kept.items():
+            signal.signal(number, handler)
+
+
+def _keep_memory_still() -> None:
+    """Look for garbage again, as a long run must, but never through what stays for the whole evening."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
+
+
+def _tell(opened: OpenStand, page: Page, awake: Awake, wishes: Wishes) -> None:
+    lines = [f"Stand: {opened.gig} on {opened.rig}", *opened.said, *opened.port_words()]
+    lines += [*machine_words(), awake.words]
+    lines += [page.serving.said] if page.serving.said else []
+    print_lines([*lines, "", *_page_lines(page, wishes), ""])
+    print("Ctrl-C ends the stand.")
+    sys.stdout.flush()
+    if wishes.opens_browser and not _has_opened(page.address(Right.STEP, is_here=True)):
+        print("No browser could be opened: open the page yourself, or see it on another screen with --share.")
+        sys.stdout.flush()
+
+
+def _page_lines(page: Page, wishes: Wishes) -> Iterator[str]:
+    yield f"The page: {page.address(Right.STEP, is_here=True)}"
+    yield f"(good for one opening; afterwards the same browser finds it at {page.bare})"
+    if not wishes.share:
+        return
+    if not page.shown:
+        yield "Note: this computer is in no network, so no other screen can open the page. Start again when it is."
+        return
+    for right, words in ((Right.SEE, "To see it on another screen:"), (Right.STEP, "To see it and step:")):
+        yield from ["", f"{words} {page.address(right)}", page.code(right).rstrip("\n")]
+    yield "Each address opens one screen; the page itself gives fresh ones. Whoever is in the network can read along."
+
+
+def _has_opened(address: str) -> bool:
+    """Open the player's browser. Where there is no screen, a browser in the terminal would take it away from us."""
+    if sys.platform == "linux" and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False
+    with contextlib.suppress(webbrowser.Error, OSError):
+        return webbrowser.open(address)
+    return False
