@@ -1,34 +1,49 @@
-"""What the pages say of a running gig. Plain, until the stand's own look takes its place."""
+"""The pages as HTML: what the other files of this room say in words, set by templates."""
 
 from collections.abc import Mapping, Sequence
-from html import escape
+from pathlib import Path
 from typing import Any
 
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
 from scenebook.live.snapshot import Snapshot
+from scenebook.web.log_words import log_lines
+from scenebook.web.over import go_sheet, tonight_sheet
+from scenebook.web.player import player_page
+from scenebook.web.running_order import running_order
 
 __all__ = ["document", "page_html", "refusal", "tech_html"]
 
+_ENVIRONMENT = Environment(
+    loader=FileSystemLoader(Path(__file__).parent / "templates"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
 
 def page_html(snapshot: Snapshot, can_step: bool) -> str:
-    """Return what a player sees."""
-    cue, ahead = snapshot.step.full, snapshot.ahead
-    lines = [cue.song, cue.scene, f"then {ahead.full.song} {ahead.full.scene}" if ahead else "the last cue"]
-    lines += [notice.words for notice in snapshot.notices]
-    return "\n".join(f"<p>{escape(line)}</p>" for line in (*lines, "steps" if can_step else "sees"))
+    """Return the inner part of the player's page; who cannot step gets nothing that steps."""
+    over = {"go": go_sheet(snapshot), "tonight": tonight_sheet(snapshot)} if can_step else {}
+    return _set("player.html", page=player_page(snapshot), can_step=can_step, **over)
 
 
 def tech_html(snapshot: Snapshot, can_step: bool, log: Sequence[Mapping[str, Any]]) -> str:
-    """Return what a tech sees: the set, and the log, oldest first."""
-    return page_html(snapshot, can_step) + "".join(f"<p>{escape(str(record.get('kind')))}</p>" for record in log)
+    """Return the inner part of the tech's page: the set as a running order, and the log (given oldest first)."""
+    page = player_page(snapshot)
+    return _set("tech.html", page=page, order=running_order(snapshot), log=log_lines(log), can_step=can_step)
 
 
 def document(view: str, inner: str, *, can_step: bool, version: int) -> str:
-    """Return the whole page around its inner part."""
-    step = "step" if can_step else "see"
-    body = f'<main data-view="{view}" data-may="{step}" data-version="{version}">{inner}</main>'
-    return f"<!doctype html><html lang=en><meta charset=utf-8><title>Stand</title>{body}</html>"
+    """Return the whole page around its inner part. `view` is "player" or "tech"."""
+    return _set("document.html", view=view, inner=inner, can_step=can_step, version=version)
 
 
 def refusal(sentence: str) -> str:
-    """Return the page that says why there is none."""
-    return f"<!doctype html><html lang=en><meta charset=utf-8><title>Stand</title><p>{escape(sentence)}</p></html>"
+    """Return the page that says in a sentence why there is none."""
+    return _set("refusal.html", sentence=sentence)
+
+
+def _set(template: str, **words: Any) -> str:
+    return _ENVIRONMENT.get_template(template).render(**words)
