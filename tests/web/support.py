@@ -12,11 +12,14 @@ from fastapi import FastAPI
 
 from scenebook.live.caller import Caller
 from scenebook.live.engine import Engine
+from scenebook.live.facing import Stand
 from scenebook.live.records import replayed
 from scenebook.live.snapshot import Role, Snapshot
 from scenebook.model import Library
 from scenebook.web.app import create_app
+from scenebook.web.follower import Following
 from scenebook.web.keys import Keys, KeyStore, MemoryKeyStore, Right
+from scenebook.web.link import Link
 from scenebook.web.serving import Serving, serve
 from tests.support.build import GIG, RIG
 from tests.support.running import Kept, MemoryPorts, library_on_stage
@@ -46,26 +49,29 @@ def until(is_so: Callable[[], object], seconds: float = 10.0) -> None:
 
 
 class House:
-    """One laptop: an engine that runs, and what is served of it."""
+    """One laptop: an engine that runs, and what is served of it. `follows` is the address of the stand it follows."""
 
     def __init__(
         self,
         library: Library | None = None,
         *,
-        role: Role = Role.CALLING,
+        role: Role | None = None,
         journal: Written | None = None,
         store: KeyStore | None = None,
+        follows: str = "",
         **said: Any,
     ) -> None:
+        role = role or (Role.FOLLOWING if follows else Role.CALLING)
         self.library = library or library_on_stage()
         self.journal = journal if journal is not None else Written()
         self.ports = MemoryPorts((OUT,), ("pedal",))
         caller = Caller(self.library, GIG, RIG, standing=replayed(self.journal), role=role)
         self.engine = Engine(caller, self.ports, self.journal, {}, library=self.library, gig=GIG, rig=RIG)
         self.keys = Keys(store or MemoryKeyStore())
-        self.app: FastAPI = create_app(self.engine, self.keys, records=self.journal, **said)
-        self.serving: Serving | None = None
         self.engine.start()
+        self.stand: Stand = Following(self.engine, Link.opened(follows), every=0.02) if follows else self.engine
+        self.app: FastAPI = create_app(self.stand, self.keys, records=self.journal, **said)
+        self.serving: Serving | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -73,11 +79,11 @@ class House:
     def __exit__(self, *_: object) -> None:
         if self.serving is not None:
             self.serving.close()
-        self.engine.close()
+        self.stand.close()
 
     @property
     def snapshot(self) -> Snapshot:
-        return self.engine.snapshot
+        return self.stand.snapshot
 
     def client(self, right: Right | None = None, host: str = "127.0.0.1") -> "Browser":
         """Return a browser that has used a key, or none; it asks the application itself."""
