@@ -8,7 +8,7 @@ from scenebook.cueing.cues import Action, ByHand, Moment
 from scenebook.cueing.moves import HandMove
 from scenebook.cueing.points import Point
 
-__all__ = ["Wanted", "placed"]
+__all__ = ["Wanted", "lateness", "placed"]
 
 
 class Wanted(NamedTuple):
@@ -39,9 +39,8 @@ class _Desk:
         )
         self.listed[cue].append((_rank(wanted), by_hand))
         self.taken[cue] += move.us
-        is_press = move.action in (Action.PRESS, Action.FIRE) or (move.action is Action.RECALL and move.presses == 1)
-        if is_press and moment is Moment.CUE and not self.presses[cue]:
-            self.presses[cue] = move.us  # one press always fits on the beat
+        if not self.presses[cue] and _is_on_the_beat(by_hand):
+            self.presses[cue] = move.us
 
     def has_time(self, cue: int, move: HandMove, more_us: int = 0) -> bool:
         time = self.time[cue]
@@ -50,12 +49,7 @@ class _Desk:
         return self.taken[cue] - self.presses[cue] + more_us + move.us <= time
 
     def late(self, cue: int) -> str:
-        time, needed = self.time[cue], self.taken[cue] - self.presses[cue]
-        if needed <= 0 or (time is not None and needed <= time):
-            return ""
-        if time is not None:
-            return f"late by {(needed - time) / 1e6:.1f} s"
-        return f"time not known: {self.reasons[cue]}"
+        return _late(self.time[cue], self.taken[cue] - self.presses[cue], self.reasons[cue])
 
 
 def placed(
@@ -74,6 +68,30 @@ def placed(
         _place_in_window(desk, group, sounds)
     ordered = [tuple(move for _, move in sorted(listed, key=_order)) for listed in desk.listed]
     return ordered, [desk.late(cue) for cue in range(len(desk.time))]
+
+
+def lateness(time_us: float | None, unknown: str, moves: Sequence[ByHand]) -> str:
+    """Return whether moves that are listed at one cue are late, in the words of a cue; "" in time (rule C10).
+
+    Args:
+        time_us: what hands have before the cue: infinite, a length, or None where nobody knows.
+        unknown: why nobody knows.
+        moves: all that is listed there.
+    """
+    on_the_beat = next((move.us for move in moves if _is_on_the_beat(move)), 0)
+    return _late(time_us, sum(move.us for move in moves) - on_the_beat, unknown)
+
+
+def _is_on_the_beat(move: ByHand) -> bool:
+    """Tell whether it is a press at the cue: one always fits on the beat."""
+    is_press = move.action in (Action.PRESS, Action.FIRE) or (move.action is Action.RECALL and move.presses == 1)
+    return is_press and move.moment is Moment.CUE
+
+
+def _late(time_us: float | None, needed_us: int, unknown: str) -> str:
+    if needed_us <= 0 or (time_us is not None and needed_us <= time_us):
+        return ""
+    return f"time not known: {unknown}" if time_us is None else f"late by {(needed_us - time_us) / 1e6:.1f} s"
 
 
 def _at_once(wanted: Wanted) -> bool:

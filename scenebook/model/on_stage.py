@@ -83,13 +83,15 @@ class Playback(Frozen):
 class Lists(Frozen):
     """What a unit can hold of message lists: how many, how many messages in each, on how many channels in each.
 
-    `switches` are its footswitches in one bank, so that a list is shown as the unit shows it: bank and switch.
+    `switches` are its footswitches in one bank, so that a list is shown as the unit shows it: bank and switch. With
+    `pauses` a list can hold a pause between two messages.
     """
 
     count: Annotated[int, Field(ge=1, le=100_000)]
     messages: Annotated[int, Field(ge=1, le=10_000)]
     channels: Annotated[int, Field(ge=1, le=16)] = 16
     switches: Annotated[int, Field(ge=1, le=128)] | None = None
+    pauses: bool = Field(default=False, description="a list can hold a pause between two messages")
 
 
 class Sender(Frozen):

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterator, Mapping
 from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
 from scenebook.model.base import Setting, did_you_mean, listed
 from scenebook.model.gigs import Gig
-from scenebook.model.on_stage import Playback, StepTrigger
-from scenebook.model.rigs import Rig
+from scenebook.model.on_stage import Playback, Sender, StepTrigger
+from scenebook.model.rigs import Lead, Rig
 from scenebook.model.songs import Song
 from scenebook.model.units import Unit
 
@@ -143,6 +143,38 @@ def _sender_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
         yield from _unknown_port(rig, port, ("sender", "ports", index))
         if port in sender.ports[:index]:
             yield BadValueError(f"port {port!r} is named twice", path=("sender", "ports", index))
+    yield from _sent_twice(rig, sender)
+
+
+def _sent_twice(rig: Rig, sender: Sender) -> Faults:
+    """Yield a fault for each wire and each lead by which the computer would send what the sender sends."""
+    for port, wire in rig.wires.items():
+        if port in sender.ports and wire.midi:
+            yield BadValueError(
+                f"stand and sender would both send to port {port!r}: the sender {sender.unit!r} serves it, and "
+                f"the MIDI port {wire.midi!r} is named for it",
+                path=("wires", port, "midi"),
+                remedy="Name no MIDI port there, or take the port from the sender",
+            )
+    for index, lead in enumerate(rig.leads):
+        source = _source(rig, lead, sender)
+        if source is not None and source not in sender.ports and rig.placement(lead.to).port in sender.ports:
+            yield BadValueError(
+                f"stand and sender would both send to {lead.to!r}: the sender {sender.unit!r} feeds it, and a lead "
+                f"comes to it from the computer's port {source!r}",
+                path=("leads", index),
+                remedy="Take the lead away, or let the unit hear that port",
+            )
+
+
+def _source(rig: Rig, lead: Lead, sender: Sender) -> str | None:
+    """Return the computer's port from which a lead's messages come, through units' thrus; None where there is none."""
+    before = {each.to: each for each in rig.leads}
+    for _ in rig.leads:
+        if lead.port is not None or lead.thru == sender.unit or lead.thru not in before:
+            break
+        lead = before[lead.thru]
+    return lead.port
 
 
 def _unknown_port(rig: Rig, port: str, path: Path) -> Faults:

@@ -59,8 +59,11 @@ class Comparison:
             by_hand=(*(["preset"] if programs is not None and not recalled else []), *by_hand),
         )
 
-    def differences(self, asked: Asked, receiver: Receiver, *, lean: bool) -> tuple[list[str], int]:
-        """Return what is not as asked, a sentence each without its full stop, and how many things were compared."""
+    def differences(self, asked: Asked, receiver: Receiver, *, lean: bool, anew: bool = False) -> tuple[list[str], int]:
+        """Return what is not as asked, a sentence each without its full stop, and how many things were compared.
+
+        `anew`: in a list that is lean otherwise each cue may recall its preset once more, as full does.
+        """
         found: list[str] = []
         count = 0
         if self.preset and asked.slot is not None:
@@ -76,7 +79,7 @@ class Comparison:
                     found.append(_sentence(member, asked.values[member], now))
             else:
                 count += 1
-                found += _touched(member, receiver, recalls=asked.slot is not None or not lean)
+                found += _touched(member, receiver, recalls=asked.slot is not None or anew or not lean)
         return found, count
 
     def _preset_differs(self, asked: Asked, receiver: Receiver) -> Iterator[str]:

@@ -31,18 +31,19 @@ def prove(
     *,
     full: bool = False,
     check_bytes: bool = True,
+    anew: bool = False,
 ) -> Proof:
     """Return what comes of holding what arrived against the scenes of a gig.
 
     `library` holds at least the gig, its rig, units and songs. `arrived` has for each cue the bytes that came back on
     each port; without it, what was sent. `full` says that each cue of the list stands alone. Without `check_bytes` a
-    byte that changed on the way counts only by what it does.
+    byte that changed on the way counts only by what it does. `anew`: as `Prover.prove` has it.
 
     Raises:
         KeyError: the library has no such gig or rig.
         BadValueError: a scene cannot be read: a value is off its scale, or a note value has no tempo.
     """
-    return Prover(library, gig, rig).prove(sent, arrived, full=full, check_bytes=check_bytes)
+    return Prover(library, gig, rig).prove(sent, arrived, full=full, check_bytes=check_bytes, anew=anew)
 
 
 class Prover:
@@ -78,9 +79,13 @@ class Prover:
         full: bool = False,
         check_bytes: bool = True,
         whole: bool = True,
+        anew: bool = False,
     ) -> Proof:
-        """Do as `prove` does; unless the list is the `whole` gig it may be any of its cues."""
-        self._full, self._bytes, self._members = full, 0, 0
+        """Do as `prove` does; unless the list is the `whole` gig it may be any of its cues.
+
+        `anew`: what is run through are the full lists of a sender, whose recalls may move what nothing is asked of.
+        """
+        self._full, self._anew, self._bytes, self._members = full, anew, 0, 0
         self._unpromised: defaultdict[str, set[str]] = defaultdict(set)
         for receiver in self._receivers.values():
             receiver.forget()
@@ -127,7 +132,7 @@ class Prover:
     def _compare(self, name: str, receiver: Receiver, reading: Reading) -> Iterator[str]:
         asked, comparison = reading.units[name], self._comparisons[name]
         at_home = reading.key is HOME
-        differences, count = comparison.differences(asked, receiver, lean=not (self._full or at_home))
+        differences, count = comparison.differences(asked, receiver, lean=not (self._full or at_home), anew=self._anew)
         self._members += count
         yield from differences
         for member in comparison.toggling:

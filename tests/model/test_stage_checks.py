@@ -46,6 +46,17 @@ def faults(**said: Any) -> list[str]:
             "no unit of this rig hears a port 'wet'; accepted: 'front'.",
         ),
         ({"sender": {"unit": "holder", "ports": ["front", "front"]}}, "port 'front' is named twice."),
+        (
+            {"sender": {"unit": "holder", "ports": ["front"]}, "wires": {"front": {"midi": "interface"}}},
+            "stand and sender would both send to port 'front': the sender 'holder' serves it, and the MIDI port",
+        ),
+        (
+            {
+                "sender": {"unit": "holder", "ports": ["front"]},
+                "leads": [{"port": "computer", "to": "fuzz"}],
+            },
+            "stand and sender would both send to 'fuzz': the sender 'holder' feeds it, and a lead comes to it from",
+        ),
     ],
 )
 def test_what_does_not_fit_the_rig_is_named(said: dict[str, Any], fault: str) -> None:
@@ -59,7 +70,7 @@ def test_what_does_not_fit_the_rig_is_named(said: dict[str, Any], fault: str) ->
 def test_a_rig_that_says_all_of_it_well_has_no_fault() -> None:
     """Everything at once, as a rig with a laptop and a rig without say it."""
     steps = [{"does": "next", "channel": 16, "note": 60}, {"does": "back", "channel": 16, "note": 62}]
-    said: dict[str, Any] = {"wires": {"front": {"plug": "usb", "midi": "interface"}}, "steps": steps}
+    said: dict[str, Any] = {"wires": {"front": {"plug": "usb"}}, "steps": steps}
     said |= {"safe": {"fuzz": {"main": "off", "gain": "10 %"}}, "sender": {"unit": "holder", "ports": ["front"]}}
 
     assert faults(**said, playback={"channel": 15}) == []

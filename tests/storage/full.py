@@ -108,7 +108,7 @@ def _multi() -> Unit:
         bypass="relay",
         least_gap_ms=3.5,
         bends_ms=1500,
-        lists=Lists(count=40, messages=12, channels=4, switches=5),
+        lists=Lists(count=40, messages=12, channels=4, switches=5, pauses=True),
         owned=False,
         price=120.5,
         notes="Two lines:\n  the second # is no comment",
@@ -200,7 +200,7 @@ def _rig() -> Rig:
         chain=("Mehrfach, groß", Parallel(parallel=(("fuzz",), ()))),
         units={
             "Mehrfach, groß": Placement(port="front", channel=2, hears="omni"),
-            "fuzz": Placement(port="front", channel=3, hears=(3, 4)),
+            "fuzz": Placement(port="back", channel=3, hears=(3, 4)),
         },
         loops={"Mehrfach, groß": {"loop": ("fuzz",)}},
         sends={"fuzz": {"fat": ()}},
@@ -224,7 +224,7 @@ def _rig() -> Rig:
         ),
         playback=Playback(listens="playback", channel=15, song_select=True, part_controller=70),
         safe={"fuzz": {"main": "off"}, "Mehrfach, groß": {"preset": "2B"}},
-        sender=Sender(unit="Mehrfach, groß", ports=("front",)),
+        sender=Sender(unit="Mehrfach, groß", ports=("back",)),
         notes="Tape the floor.",
     )
 
