@@ -130,7 +130,7 @@ def test_a_library_goes_out_and_comes_back_the_same(demo: Path, empty: Path, tmp
     again = typed("library", "import", str(folder), *at_empty)
 
     assert printed.code == 0
-    assert "33 units new" in " ".join(printed.out.split())
+    assert "34 units new" in " ".join(printed.out.split())
     assert again.out.splitlines()[-1] == "All of it was there already."
     for path in (ROOT / "demo_library").rglob("*.yaml"):
         assert (folder / path.relative_to(ROOT / "demo_library")).read_bytes() == path.read_bytes()
@@ -141,7 +141,7 @@ def test_a_library_is_checked_and_backed_up(demo: Path) -> None:
     """Before a tour: is it whole, and is there a copy?"""
     checked, backed_up = typed("library", "check"), typed("library", "backup")
 
-    assert checked == (0, "Revision 1: 33 units, 4 rigs, 29 songs, 3 gigs.\nNothing is wrong.\n", "")
+    assert checked == (0, "Revision 1: 34 units, 5 rigs, 29 songs, 3 gigs.\nNothing is wrong.\n", "")
     copy = Path(backed_up.out.removeprefix("Copied to ").strip())
     assert copy.parent == demo.parent
     assert contents(copy) == contents(demo)

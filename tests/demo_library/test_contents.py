@@ -10,7 +10,13 @@ from scenebook.model.songs import bar_ms, seconds
 from tests.demo_library.reading import DEMO, demo_library
 from tests.demo_library.walk import scenes
 
-CARRIED = {"studio wall": 26, "hall board": 12, "fly board": 7, "fly board, no MIDI": 7}
+CARRIED = {
+    "studio wall": 26,
+    "hall board": 12,
+    "fly board": 7,
+    "fly board, foot controller": 8,
+    "fly board, no MIDI": 7,
+}
 
 
 def test_nothing_in_the_demo_library_is_at_fault(demo: Library) -> None:
@@ -25,7 +31,7 @@ def test_a_plain_yaml_reader_finds_the_same_library(demo: Library) -> None:
 
 def test_it_has_the_units_rigs_and_gigs_of_a_touring_player(demo: Library) -> None:
     """Enough to meet every rule, few enough to be read in an evening."""
-    assert len(demo.units) == 33
+    assert len(demo.units) == 34
     assert {name: len(rig.carried) for name, rig in demo.rigs.items()} == CARRIED
     assert sorted(demo.gigs) == ["Pell Quay hall", "Skerrow Head fly-in", "Tallow reading room"]
 
