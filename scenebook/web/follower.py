@@ -205,6 +205,10 @@ class Following:
         """See whether both would do the same at every cue."""
         self._is_compared = True
         theirs = _digests(self._first.programme())
+        self._copy()  # a change in the meantime is in its records before it is in its programme
+        if not (self._is_compared and self._has_arrived()):
+            self._is_compared = False
+            return
         if self._stand.snapshot.role is not Role.FOLLOWING:
             return
         ours = {tuple(step.place): (step_digest(step), step) for step in steps_of(self._stand.snapshot.programme)}
