@@ -13,6 +13,7 @@ import uvicorn
 from fastapi import FastAPI
 
 from scenebook.errors import WebError
+from scenebook.web.connections import Connection
 from scenebook.web.security import HEADER_BYTES
 from scenebook.web.site import Site
 
@@ -21,7 +22,6 @@ __all__ = ["PORT", "Serving", "serve"]
 PORT: Final = 8737  # among those that anyone may use (RFC 6335, section 6)
 _TRIES: Final = 20
 _LAST_PORT: Final = 65_535
-_MOST_CONNECTIONS: Final = 256
 _GONE_MS: Final = 20_000
 _START_S: Final = 10.0
 _END_S: Final = 5.0
@@ -86,7 +86,7 @@ def serve(app: FastAPI, host: str = "127.0.0.1", port: int = PORT) -> Serving:
     listening, taken = _listening(host, port)
     config = uvicorn.Config(
         app,
-        http="h11",
+        http=Connection,
         ws="none",
         loop="asyncio",
         lifespan="off",
@@ -96,7 +96,6 @@ def serve(app: FastAPI, host: str = "127.0.0.1", port: int = PORT) -> Serving:
         date_header=False,
         proxy_headers=False,  # anyone could say by a header that he is somebody else
         h11_max_incomplete_event_size=HEADER_BYTES,
-        limit_concurrency=_MOST_CONNECTIONS,
         timeout_graceful_shutdown=1,
     )
     said = f"Port {port} is in use, so the page is served on port {listening.getsockname()[1]}." if taken else ""

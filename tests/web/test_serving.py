@@ -4,7 +4,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 
 import httpx
 import pytest
@@ -208,3 +208,46 @@ def test_noise_on_the_port_says_nothing_in_the_terminal(one: House, capfd: pytes
     assert one.serving is not None
     assert httpx.get(one.serving.address("/openapi.json")).status_code == 200
     assert capfd.readouterr() == ("", "")
+
+
+# Connections.
+
+
+def test_a_connection_that_says_nothing_is_ended(one: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Half a request, and one that was answered long ago; a page that follows stays."""
+    assert one.serving is not None
+    monkeypatch.setattr("scenebook.web.connections._SAYS_NOTHING_S", 0.2)
+    where = ("127.0.0.1", one.serving.port)
+    head = f"GET /events HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: {cookie(one, Right.SEE)}\r\n"
+    with socket.create_connection(where, 5) as silent, socket.create_connection(where, 5) as follows:
+        follows.sendall(f"{head}\r\n".encode())
+        silent.sendall(head.encode())
+        begun = time.monotonic()
+        with suppress(ConnectionResetError):
+            assert silent.recv(10) == b""
+        ended = time.monotonic() - begun
+        first = follows.recv(65_536)
+        one.engine.ask(Act(Verb.NEXT))
+        until(lambda: b"event: " in follows.recv(65_536))
+
+    assert ended < 2
+    assert first.startswith(b"HTTP/1.1 200")
+
+
+def test_other_machines_keep_nobody_out(one: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Something in the hall's network opens connection after connection; the player's own page is answered."""
+    assert one.serving is not None
+    monkeypatch.setattr("scenebook.web.connections.FROM_ONE", 3)
+    monkeypatch.setattr("scenebook.web.connections._is_here", lambda host: host != "127.0.0.2")
+    where = ("127.0.0.1", one.serving.port)
+    with ExitStack() as stack:
+        made = [
+            stack.enter_context(socket.create_connection(where, 5, source_address=("127.0.0.2", 0))) for _ in range(5)
+        ]
+        for each in made[3:]:
+            with suppress(ConnectionResetError):
+                assert each.recv(10) == b""
+        made[0].sendall(b"GET /openapi.json HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+
+        assert made[0].recv(12) == b"HTTP/1.1 200"
+        assert httpx.get(one.serving.address("/openapi.json")).status_code == 200
