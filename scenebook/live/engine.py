@@ -22,12 +22,13 @@ from scenebook.live.facing import Journal, Ports
 from scenebook.live.listening import Ears
 from scenebook.live.outputs import Output
 from scenebook.live.pacing import needs_of
-from scenebook.live.plans import Asked, Outcome, Plan, Ready, Record
+from scenebook.live.plans import Asked, Outcome, Ready, Record
 from scenebook.live.rig_ports import Change, RigPorts, all_wires
 from scenebook.live.snapshot import Form, Learned, Role, Sent, Snapshot
 from scenebook.live.telling import told
 from scenebook.live.tempo import Tempo, bends_of
 from scenebook.live.triggers import Triggers, numbered
+from scenebook.midi.carrier import urgent
 from scenebook.model import Library
 from scenebook.model.on_stage import Wire
 
@@ -147,6 +148,7 @@ class Engine:
     # The gig's own thread.
 
     def _run(self) -> None:
+        urgent()
         while not self._ended:
             try:
                 wait = self.turn()
@@ -224,26 +226,28 @@ class Engine:
             self._tempo.anew(self._bends())
 
     def _carry_out(self, outcome: Outcome) -> None:
-        """Write down what is done, then send; what was still under way is written down before."""
+        """Send, and write down what is done; what was still under way is written down before.
+
+        The first bytes go before the record: writing takes as long as all else together, and a gig that is killed in
+        between begins again a cue earlier and offers that one full.
+        """
         self._refused, self._is_told = outcome.refused, False
         if outcome.refused:
             return
-        if outcome.plan is not None:
-            for each in outcome.plan.ports:
-                self._log(self._outputs.outputs[each.port], is_over=True)
+        plan = outcome.plan
+        if plan is not None:
+            for each in plan.ports:
+                output = self._outputs.outputs[each.port]
+                self._log(output, is_over=True)
+                output.begin(each.messages, self._now())
         self._write(outcome.records)
-        if outcome.plan is not None:
-            self._send(outcome.plan)
+        if plan is not None:
+            self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
+            tempo = self._caller.parts.programme.tempos.get(plan.step.place._replace(form=0))
+            self._real_time(self._tempo.step(plan.step, tempo, self._now()))
         elif self._caller.parts.role is Role.FOLLOWING:
             self._real_time(self._tempo.stop())
         self._notices.pop("fault", None)
-
-    def _send(self, plan: Plan) -> None:
-        for each in plan.ports:
-            self._outputs.outputs[each.port].begin(each.messages, self._now())
-        self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
-        tempo = self._caller.parts.programme.tempos.get(plan.step.place._replace(form=0))
-        self._real_time(self._tempo.step(plan.step, tempo, self._now()))
 
     def _pump(self) -> None:
         now = self._now()
@@ -335,12 +339,14 @@ class Engine:
             ports=ports,
             tonight=parts.tonight,
             check=parts.check,
+            in_turn=parts.in_turn,
             notices=(*parts.notices, *told(ports, self._ears.lacking, self._notices)),
             beat=self._tempo.beat,
             learning=self._ears.learning,
             learned=self._learned,
             offer=parts.offer,
             refused=self._refused,
+            checking=parts.checking,
         )
 
     def _is_fine(self, call: Callable[[], None]) -> bool:

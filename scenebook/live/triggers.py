@@ -6,6 +6,7 @@ moment ago and comes back around a thru is no press. Pure: bytes and times (micr
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from scenebook.errors import BadValueError
@@ -139,7 +140,7 @@ class Triggers:
         if not step.is_pressed(heard.value) or now - step.last < BOUNCE_US:
             return None
         step.last = now
-        return Act(step.does, f"footswitch {describe(data)}")
+        return Act(step.does, _pressed(data))
 
     def _called(self, listens: str, heard: Heard, place: Place) -> Act | None:
         """Return the jump that a playback rig asks for; the song that stands already is left alone."""
@@ -209,6 +210,12 @@ def is_press(data: bytes) -> bool:
     if heard is None:
         return False
     return heard.value >= {NOTE_ON: 1, CONTROL_CHANGE: SWITCH_ON_FROM}.get(heard.kind, 0)
+
+
+@lru_cache(256)
+def _pressed(data: bytes) -> str:
+    """Return what a press is called in the log; the same few are pressed all evening."""
+    return f"footswitch {describe(data)}"
 
 
 def _heard(data: bytes) -> Heard | None:

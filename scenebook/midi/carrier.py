@@ -23,7 +23,7 @@ import sys
 from collections.abc import Iterator
 from typing import Any, Final
 
-__all__ = ["CLIENT", "GONE", "LOOSE", "client_name", "frame", "frames", "main"]
+__all__ = ["CLIENT", "GONE", "LOOSE", "client_name", "frame", "frames", "main", "urgent"]
 
 CLIENT: Final = "scenebook stand"
 GONE: Final = "gone"  # what the watcher says in the place of names when JACK's server ends
@@ -72,6 +72,7 @@ def main(arguments: list[str]) -> int:
     except Exception as error:  # whatever the library raises: it is said, and the gig decides
         os.write(1, frame(f"{error}".strip().rstrip(".").encode() or b"it does not open"))
         return 1
+    urgent()
     os.write(1, frame(b"+"))
     with contextlib.suppress(_Ended):
         (_send if way == "out" else _listen)(client)
@@ -79,6 +80,15 @@ def main(arguments: list[str]) -> int:
     client.close_port()
     client.delete()
     return 0
+
+
+def urgent() -> None:
+    """Let this thread go before all ordinary ones, as programs for sound do, where the system lets it.
+
+    It is for threads that sleep nearly always: the lowest of the real-time priorities, taken in turn.
+    """
+    with contextlib.suppress(AttributeError, OSError):  # not on this system, or no right to it
+        os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(os.sched_get_priority_min(os.SCHED_RR)))
 
 
 class _Ended(Exception):
