@@ -26,6 +26,7 @@ class Verb(StrEnum):
     TEMPO = "tempo"  # of the song at `place`, `text`
     CUT = "cut"  # the entry of a form at `place`
     KEEP = "keep"  # an entry that was cut
+    CHECK = "line check"  # begin it; while it goes on, end it
     LEARN = "learn"  # the next message that comes in does `text`, a verb; "" ends it
     TAKE = "take over"  # this stand sends from now on
     YIELD = "yield"  # another stand sends from now on

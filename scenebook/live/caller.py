@@ -20,12 +20,15 @@ from scenebook.live.snapshot import Form, Learned, Notice, PortState, Role
 from scenebook.live.stepping import STEPS, Standing, ahead, is_neighbour, led, settled
 from scenebook.live.sureness import Sureness
 from scenebook.live.tonight import Tonight
+from scenebook.live.walking import Checking, Walk
 from scenebook.model import Library
 
 __all__ = ["ANYWHERE", "SLOW", "Asked", "Caller", "Outcome", "Parts", "Plan", "PortPlan", "Ready", "Record"]
 
-SLOW = CHANGES
-"""What compiles the evening anew: a tenth of a second and more, so it is prepared outside the gig's own thread."""
+SLOW = CHANGES | {Verb.CHECK}
+"""What compiles the evening anew or asks a solver: a tenth of a second and more, so it is prepared outside the gig's
+own thread.
+"""
 ANYWHERE = "The rig may stand anywhere: send again"
 RELEASE = "release"  # the value of the message that ends a trigger's note
 _NOTHING: frozenset[tuple[str, str]] = frozenset()
@@ -58,6 +61,7 @@ class Caller:
         self._anywhere, self._offer = True, ANYWHERE if role is Role.CALLING else ""
         self._check: Callable[[], tuple[ByHand, ...]] = tuple
         self._in_turn = False
+        self._told: tuple[Evening, Walk, Checking] | None = None
         if self._standing.place != begun.place:
             self._notices["place"] = "The cue that stood last is not in the gig any more; this one comes before it"
 
@@ -88,13 +92,22 @@ class Caller:
         evening = self._evening
         try:
             if isinstance(asked, Act):
-                return Ready(asked, evening, changed_evening(evening, asked)) if asked.verb in SLOW else Ready(asked)
+                return self._prepared(asked, evening) if asked.verb in SLOW else Ready(asked)
             tonight = records.tonight_in(asked)
             if tonight is None or tonight == evening.tonight:
                 return Ready(asked)
             return Ready(asked, evening, evening_of(evening.library, evening.gig, evening.rig, tonight))
         except ScenebookError as error:
             return Ready(asked, evening, refused=_sentence(error))
+
+    def _prepared(self, act: Act, evening: Evening) -> Ready:
+        walk = self._standing.walk
+        if act.verb is not Verb.CHECK:
+            after = changed_evening(evening, act)
+            _ = walk and after.touching
+            return Ready(act, evening, after)
+        _ = walk or evening.to_check
+        return Ready(act, evening, evening)
 
     def take(self, asked: Asked | Ready, now: float, waiting: Iterable[Message] = ()) -> Outcome:
         """Do what is asked. `waiting` are all messages of earlier plans that have not gone, on any port.
@@ -116,12 +129,14 @@ class Caller:
     def _do(self, act: Act, ready: Ready, now: float, waiting: Iterable[Message]) -> Outcome:
         if self._role is Role.FOLLOWING and act.verb is not Verb.TAKE:
             return Outcome(refused="This stand follows another one: take over first.")
-        if act.verb in STEPS:
+        if act.verb in STEPS or (act.verb is Verb.CHECK and self._standing.walk):
             return self._step(act, now, waiting)
         if act.verb is Verb.AGAIN:
             return self._again(act, now, waiting)
         if act.verb in CHANGES:
             return self._change(act, ready, now)
+        if act.verb is Verb.CHECK:
+            return self._begin_check(act, ready, now)
         if act.verb in (Verb.TAKE, Verb.YIELD):
             return self._hand_over(act, now)
         return Outcome(refused="A message is learned where it comes in.")
@@ -129,9 +144,10 @@ class Caller:
     def _step(self, act: Act, now: float, waiting: Iterable[Message]) -> Outcome:
         programme, here = self._evening.programme, self._standing.place
         standing = led(programme, self._standing, act)
-        if standing.place == here:  # it was called twice
+        if standing == self._standing:  # it was called twice
             return self._again(act, now, waiting) if self._offer else Outcome()
-        jump = self._anywhere or not is_neighbour(programme, here, standing.place)
+        walks = bool(standing.walk or self._standing.walk)  # a line check depends on nothing that came before
+        jump = self._anywhere or walks or not is_neighbour(programme, here, standing.place)
         self._reckon_with(waiting)
         if jump:
             self._sureness.doubt_all()
@@ -142,6 +158,16 @@ class Caller:
         self._in_turn = not jump
         self._check = partial(after_jump, programme, standing.place) if jump else partial(self._lamps, plan)
         return Outcome(plan, (records.stepped(act, standing, plan, now, jump=jump),))
+
+    def _begin_check(self, act: Act, ready: Ready, now: float) -> Outcome:
+        """Begin a line check. Nothing is sent: the player sees what comes, and steps to it."""
+        if ready.refused or ready.evening is None:
+            return Outcome(refused=ready.refused)
+        if not ready.evening.to_check:
+            return Outcome(refused="The gig has no cue that could be checked.")
+        here = self._standing
+        self._standing = replace(here, walk=Walk(ready.evening.to_check, here.place, here.left, here.back))
+        return Outcome(records=(records.checking(act, self._standing, now),))
 
     def _again(self, act: Act, now: float, waiting: Iterable[Message]) -> Outcome:
         """Send what stands once more, full. A trigger that had not gone yet has its turn; the others had theirs."""
@@ -282,7 +308,17 @@ class Caller:
             in_turn=self._in_turn,
             notices=(*told_by(self._evening), *(Notice(words, about) for about, words in self._notices.items())),
             offer=self._offer,
+            checking=self._checking(),
         )
+
+    def _checking(self) -> Checking | None:
+        """Return what is told of the line check that goes on, worked out once for each of its places."""
+        walk, known = self._standing.walk, self._told
+        if walk is None:
+            return None
+        if known is None or known[0] is not self._evening or known[1] is not walk:
+            self._told = known = self._evening, walk, self._evening.checking(walk)
+        return known[2]
 
     @property
     def _here(self) -> Step:

@@ -14,8 +14,10 @@ from scenebook.live.places import Place
 from scenebook.live.programme import Programme, Step, programme_of
 from scenebook.live.snapshot import Notice
 from scenebook.live.tonight import Tonight, applied, tonight_of
+from scenebook.live.walking import Checking, Walk
 from scenebook.model import Library
-from scenebook.states.stage import Carried, Way, stage_of
+from scenebook.planning.line_check import Touching
+from scenebook.states.stage import Carried, Stage, Way, stage_of
 
 __all__ = ["Evening", "Leans", "Split", "changed_evening", "evening_of", "told_by"]
 
@@ -50,9 +52,8 @@ class Evening:
     @cached_property
     def hearing(self) -> Mapping[str, tuple[Carried, ...]]:
         """The carried units that hear each port tonight."""
-        there = applied(self.library, self.gig, self.rig, self.tonight, stays=self.programme.stays)
         found: defaultdict[str, list[Carried]] = defaultdict(list)
-        for each in stage_of(there, self.rig, there.gigs[self.gig]).carried:
+        for each in self._stage.carried:
             if each.placement.port is not None:
                 found[each.placement.port].append(each)
         return {port: tuple(units) for port, units in found.items()}
@@ -67,6 +68,39 @@ class Evening:
             for member, way in each.ways.items()
             if way is Way.TOGGLE
         )
+
+    @cached_property
+    def _stage(self) -> Stage:
+        there = applied(self.library, self.gig, self.rig, self.tonight, stays=self.programme.stays)
+        return stage_of(there, self.rig, there.gigs[self.gig])
+
+    @cached_property
+    def checkable(self) -> tuple[Step, ...]:
+        """The steps that may serve in a line check: all but home and the safe state."""
+        programme = self.programme
+        return (*programme.steps[1:], *(step for spare in programme.spares for step in spare), *programme.house)
+
+    @cached_property
+    def touching(self) -> Touching:
+        """What each of `checkable` touches."""
+        found = Touching([step.full for step in self.checkable], self._stage, self.library.songs)
+        _ = found.held
+        return found
+
+    @cached_property
+    def to_check(self) -> tuple[Place, ...]:
+        """The places of the shortest line check; the first time it takes some tenths of a second.
+
+        Raises:
+            BadValueError: no shortest list was proved in a minute.
+        """
+        return tuple(self.checkable[number].place for number in self.touching.shortest())
+
+    def checking(self, walk: Walk) -> Checking:
+        """Return what is told of a line check; all its places have to be there."""
+        numbers = {step.place: number for number, step in enumerate(self.checkable)}
+        checks = self.touching.walked([numbers[place] for place in walk.places])
+        return Checking(walk.at, checks, self.touching.untouched, self.touching.loudness)
 
     @cached_property
     def _splits(self) -> dict[tuple[Place, bool], Split]:

@@ -11,6 +11,7 @@ from scenebook.live.places import Place
 from scenebook.live.programme import Programme, Step
 from scenebook.live.snapshot import Form, Notice, Role
 from scenebook.live.tonight import Tonight
+from scenebook.live.walking import Checking
 
 __all__ = ["Asked", "Outcome", "Parts", "Plan", "PortPlan", "Ready", "Record"]
 
@@ -95,3 +96,4 @@ class Parts:
     in_turn: bool
     notices: tuple[Notice, ...]
     offer: str
+    checking: Checking | None = None

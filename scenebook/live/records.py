@@ -14,9 +14,10 @@ from scenebook.live.plans import Plan, Record
 from scenebook.live.snapshot import Learned, Role
 from scenebook.live.stepping import Standing
 from scenebook.live.tonight import Tonight
+from scenebook.live.walking import Walk
 
-__all__ = ["after", "changed_tonight", "closed", "dropped", "learned", "noticed", "opened", "port_changed", "replayed"]
-__all__ += ["role_changed", "sent", "stepped", "tonight_in"]
+__all__ = ["after", "changed_tonight", "checking", "closed", "dropped", "learned", "noticed", "opened", "port_changed"]
+__all__ += ["replayed", "role_changed", "sent", "stepped", "tonight_in"]
 
 
 def opened(gig: str, rig: str, standing: Standing, role: Role, at: float) -> Record:
@@ -57,6 +58,11 @@ def changed_tonight(act: Act, standing: Standing, at: float) -> Record:
     if act.place is not None:
         record["asked"] = _place(act.place)
     return {**record, "tonight": _tonight(standing.tonight or Tonight())}
+
+
+def checking(act: Act, standing: Standing, at: float) -> Record:
+    """Return the record of a line check that begins: the places that it walks through, and where it was begun."""
+    return {"kind": "line check", "at": at, "verb": str(act.verb), "by": act.by, **_where(standing)}
 
 
 def port_changed(port: str, midi: str, state: str, at: float) -> Record:
@@ -126,6 +132,7 @@ def _after_step(standing: Standing, record: Record) -> Standing:
         place=_read_place(record["place"]),
         left=_read_place(left) if left is not None else None,
         back=_read_place(back) if back is not None else None,
+        walk=_read_walk(record["walk"]) if "walk" in record else None,
     )
 
 
@@ -144,12 +151,35 @@ def _after_opening(standing: Standing, record: Record) -> Standing:
     return _after_learning(_after_change(standing, record), record)
 
 
-_READS = {"opened": _after_opening, "step": _after_step, "tonight": _after_change, "learned": _after_learning}
+_READS = {
+    "opened": _after_opening,
+    "step": _after_step,
+    "line check": _after_step,
+    "tonight": _after_change,
+    "learned": _after_learning,
+}
 
 
 def _where(standing: Standing) -> dict[str, Any]:
     ways = {"left": standing.left, "back": standing.back}
-    return {"place": _place(standing.place), **{key: _place(place) for key, place in ways.items() if place is not None}}
+    said: dict[str, Any] = {"place": _place(standing.place)}
+    said |= {key: _place(place) for key, place in ways.items() if place is not None}
+    return said | ({"walk": _walk(standing.walk)} if standing.walk else {})
+
+
+def _walk(walk: Walk) -> dict[str, Any]:
+    ways = {"began": walk.began, "left": walk.left, "back": walk.back}
+    said = {key: _place(place) for key, place in ways.items() if place is not None}
+    return {**said, "at": walk.at, "places": [_place(place) for place in walk.places]}
+
+
+def _read_walk(said: Mapping[str, Any]) -> Walk:
+    places = tuple(_read_place(place) for place in said["places"])
+    began, left, back = (_read_place(said[key]) if key in said else None for key in ("began", "left", "back"))
+    at = int(said["at"])
+    if began is None or not -1 <= at < len(places):
+        raise ValueError("a line check that is not whole")
+    return Walk(places, began, left, back, at)
 
 
 def _place(place: Place) -> list[Any]:

@@ -7,6 +7,7 @@ from scenebook.cueing.cues import ByHand
 from scenebook.live.places import Place
 from scenebook.live.programme import Programme, Step
 from scenebook.live.tonight import Tonight
+from scenebook.live.walking import Checking
 
 __all__ = ["Beat", "Form", "Learned", "Notice", "PortNow", "PortState", "Role", "Sent", "Snapshot"]
 
@@ -92,6 +93,7 @@ class Snapshot:
     `check` is what hands and feet have to look at after a jump, and what they would have prepared before it. `in_turn`
     says that the step came after its neighbour, so that its own moves by hand (lean) are what there is to do.
     `ahead` is where NEXT leads, `left` where the set was left, if it was. `refused` is why the last act was not done.
+    `checking` is the line check that goes on.
     """
 
     version: int
@@ -111,3 +113,4 @@ class Snapshot:
     learned: Learned | None = None
     offer: str = ""  # "the rig may stand anywhere: send again" after a start, a sleep, a return
     refused: str = ""
+    checking: Checking | None = None

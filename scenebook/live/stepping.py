@@ -8,6 +8,7 @@ from scenebook.live.places import HOME, SAFE, Part, Place
 from scenebook.live.programme import Programme, Step
 from scenebook.live.snapshot import Learned
 from scenebook.live.tonight import Tonight
+from scenebook.live.walking import Walk
 
 __all__ = ["STEPS", "Standing", "ahead", "is_neighbour", "led", "settled"]
 
@@ -19,7 +20,8 @@ class Standing:
     """All of a running gig that has to outlast it: where it stands, what is different tonight, what was learned.
 
     `left` is the place in the sets that a spare song, a house sound or the safe state was called from; `back` is where
-    the safe state was called from, whatever that was. Without `tonight`, tonight is as the gig says.
+    the safe state was called from, whatever that was. Without `tonight`, tonight is as the gig says. `walk` is the line
+    check that goes on.
     """
 
     place: Place = HOME
@@ -27,6 +29,7 @@ class Standing:
     back: Place | None = None
     tonight: Tonight | None = None
     learned: tuple[Learned, ...] = ()
+    walk: Walk | None = None
 
 
 def settled(programme: Programme, standing: Standing) -> Standing:
@@ -39,7 +42,18 @@ def settled(programme: Programme, standing: Standing) -> Standing:
     left = nearest(standing.left, HOME if standing.left else None)
     place = nearest(standing.place, left or HOME) or HOME
     back = nearest(standing.back, left or HOME) if place.part is Part.SAFE else None
-    return replace(standing, place=place, left=None if place.part is Part.SET else left or HOME, back=back)
+    left = None if place.part is Part.SET else left or HOME
+    return replace(standing, place=place, left=left, back=back, walk=_walk_in(programme, standing.walk))
+
+
+def _walk_in(programme: Programme, walk: Walk | None) -> Walk | None:
+    """Return a line check without the places that are not there any more."""
+    if walk is None:
+        return None
+    begun = settled(programme, Standing(walk.began, walk.left, walk.back))
+    places = tuple(place for place in walk.places if place in programme.by_place)
+    done = sum(place in programme.by_place for place in walk.places[: walk.at + 1])
+    return Walk(places, begun.place, begun.left, begun.back, done - 1) if places else None
 
 
 def is_neighbour(programme: Programme, here: Place, there: Place) -> bool:
@@ -51,8 +65,10 @@ def is_neighbour(programme: Programme, here: Place, there: Place) -> bool:
 def ahead(programme: Programme, standing: Standing) -> Step | None:
     """Return where NEXT leads: on, or from the end of a spare song or a house sound on with the set.
 
-    From the safe state it is where NEXT would have led before.
+    From the safe state it is where NEXT would have led before. In a line check it is its next place.
     """
+    if standing.walk is not None:
+        return programme.by_place[standing.walk.following]
     place = standing.place
     if place.part is Part.SAFE:
         place = standing.back or HOME
@@ -76,7 +92,28 @@ def led(programme: Programme, standing: Standing, act: Act) -> Standing:
     Raises:
         BadValueError: it leads nowhere; the sentence says why.
     """
+    if standing.walk is not None:
+        return _walked(programme, standing, standing.walk, act)
     return _arrived(standing, _target(programme, standing, act))
+
+
+def _walked(programme: Programme, standing: Standing, walk: Walk, act: Act) -> Standing:
+    """Return where a step leads in a line check: along it, back to where it was begun, or out of it."""
+    begun = replace(standing, place=walk.began, left=walk.left, back=walk.back, walk=None)
+    is_safe = standing.place.part is Part.SAFE
+    if act.verb is Verb.NEXT or (act.verb is Verb.GO and act.place == walk.following != standing.place):
+        on = walk._replace(at=walk.at + 1)
+        return replace(_arrived(begun, walk.following), walk=on) if on.at < len(walk.places) else begun
+    if act.verb is Verb.BACK and not is_safe:
+        if walk.at < 1:
+            raise BadValueError("this is where the line check begins")
+        on = walk._replace(at=walk.at - 1)
+        return replace(_arrived(begun, walk.places[on.at]), walk=on)
+    if act.verb in (Verb.CHECK, Verb.RESUME):
+        return begun
+    place = _target(programme, standing, act)
+    stays = act.verb is not Verb.GO or place == standing.place
+    return _arrived(standing if stays else begun, place)
 
 
 def _target(programme: Programme, standing: Standing, act: Act) -> Place:

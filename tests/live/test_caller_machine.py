@@ -70,7 +70,8 @@ class Evening(RuleBasedStateMachine):
             assert self.caller.standing == before
             assert outcome.refused.endswith(("?", "."))
         self.write(outcome.records)
-        self.obey(outcome, takes or {}, entered=self.caller.standing.place != before.place)
+        after = self.caller.standing
+        self.obey(outcome, takes or {}, entered=(after.place, after.walk) != (before.place, before.walk))
         return outcome
 
     def obey(self, outcome: Outcome, takes: dict[str, int], *, entered: bool) -> None:
@@ -102,7 +103,7 @@ class Evening(RuleBasedStateMachine):
     def a_cue_that_takes_its_time(self, verb: Verb, front: int, wet: int) -> None:
         self.step(verb, {"front": front, "wet": wet})
 
-    @rule(verb=st.sampled_from([Verb.BACK, Verb.AGAIN, Verb.SAFE, Verb.RESUME]))
+    @rule(verb=st.sampled_from([Verb.BACK, Verb.AGAIN, Verb.SAFE, Verb.RESUME, Verb.CHECK]))
     def another_step(self, verb: Verb) -> None:
         self.step(verb, {})
 
@@ -233,6 +234,7 @@ class Evening(RuleBasedStateMachine):
             place = self.caller.standing.place
             assert (self.caller.standing.left is None) == (place.part is Part.SET)
             assert (self.caller.standing.back is None) == (place != SAFE)
+            assert (self.caller.standing.walk is None) == (self.caller.parts.checking is None)
 
 
 @pytest.mark.filterwarnings("ignore::hypothesis.errors.NonInteractiveExampleWarning")
