@@ -5,22 +5,21 @@ compilation, and no exception ends it: each becomes a notice, and the gig goes o
 """
 
 import contextlib
+import sys
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from scenebook.cueing.cues import Message
 from scenebook.errors import BadValueError, ScenebookError
-from scenebook.live import records
 from scenebook.live.acts import Act, Verb
+from scenebook.live.book import Book
 from scenebook.live.caller import SLOW, Caller
 from scenebook.live.clock import Clock
 from scenebook.live.doors import Worker, aside
 from scenebook.live.facing import Journal, Ports
 from scenebook.live.listening import Ears
-from scenebook.live.outputs import Output
 from scenebook.live.pacing import needs_of
 from scenebook.live.plans import Asked, Outcome, Ready, Record
 from scenebook.live.rig_ports import Change, RigPorts, all_wires
@@ -38,6 +37,7 @@ _IDLE_S: Final = 0.005  # the longest wait: what matters ends it earlier
 _SLEPT_S: Final = 2.0
 _FAULT_S: Final = 0.01  # after an exception, so that one that comes again and again leaves the machine some air
 _END_S: Final = 3.0
+_SWITCH_S: Final = 0.000_5
 _SLOW_RECORDS: Final = frozenset({"tonight", "opened"})
 SLEPT: Final = "The computer has slept: what was sent before may not hold any more"
 
@@ -72,8 +72,9 @@ class Engine:
         Raises:
             BadValueError: one message would step the gig in two ways.
         """
-        self._caller, self._ports, self._journal = caller, ports, journal
+        self._caller, self._ports = caller, ports
         self._library, self._rig, self._clock, self._work = library, library.rigs[rig], clock or Clock(), work
+        self._book = Book(journal, self._clock)
         numbers = numbered(library.gigs[gig], library.songs)
         self._ears = Ears(Triggers(self._rig.steps, self._rig.playback, numbers), ports, work)
         all_of_them = all_wires(self._rig, wires)
@@ -86,7 +87,6 @@ class Engine:
         self._slow: deque[_Asking] = deque()
         self._watchers: tuple[Callable[[Snapshot], None], ...] = ()
         self._watching = threading.Lock()
-        self._notices: dict[str, str] = {}
         self._sent = Sent(Form.NOTHING, "", self._clock.wall(), 0)
         self._learned: Learned | None = None
         self._refused = ""
@@ -94,7 +94,7 @@ class Engine:
         self._behind = self._clock.real() - self._clock.now()
         self._thread = threading.Thread(target=self._run, name="gig", daemon=True)
         self._learn_again()
-        self._write(caller.begin(self._clock.wall()))
+        self._book.write(caller.begin(self._clock.wall()))
         self._parts, self._shown = caller.parts, self._shows()
         self._snapshot = self._made(0)
 
@@ -127,7 +127,9 @@ class Engine:
         return lambda: self._leave(told)
 
     def start(self) -> None:
-        """Begin."""
+        """Begin. From now on Python hands its lock on after half a millisecond, so that no page holds up a press."""
+        self._switching = sys.getswitchinterval()
+        sys.setswitchinterval(_SWITCH_S)
         self._thread.start()
 
     def close(self) -> None:
@@ -136,6 +138,7 @@ class Engine:
         self._ports.wake()
         if self._thread.is_alive():
             self._thread.join(_END_S)
+            sys.setswitchinterval(self._switching)
 
     def _put(self, asking: _Asking) -> None:
         self._asked.append(asking)
@@ -153,7 +156,7 @@ class Engine:
             try:
                 wait = self.turn()
             except Exception as error:  # whatever it is, the gig goes on
-                self._trouble(error)
+                self._book.trouble(error)
                 wait = _FAULT_S
             self._ports.wait(wait)
         with contextlib.suppress(Exception):
@@ -190,7 +193,7 @@ class Engine:
                 return
             self._do(asking.asked)
         except Exception as error:
-            self._trouble(error)
+            self._book.trouble(error)
         if isinstance(asking.asked, Ready):
             self._slow.popleft()
             if self._slow:
@@ -238,16 +241,16 @@ class Engine:
         if plan is not None:
             for each in plan.ports:
                 output = self._outputs.outputs[each.port]
-                self._log(output, is_over=True)
+                self._book.port(output, self._now(), output.waiting)
                 output.begin(each.messages, self._now())
-        self._write(outcome.records)
+        self._book.write(outcome.records)
         if plan is not None:
             self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
-            tempo = self._caller.parts.programme.tempos.get(plan.step.place._replace(form=0))
+            tempo = self._caller.programme.tempos.get(plan.step.place._replace(form=0))
             self._real_time(self._tempo.step(plan.step, tempo, self._now()))
-        elif self._caller.parts.role is Role.FOLLOWING:
+        elif self._caller.role is Role.FOLLOWING:
             self._real_time(self._tempo.stop())
-        self._notices.pop("fault", None)
+        self._book.faults.pop("fault", None)
 
     def _pump(self) -> None:
         now = self._now()
@@ -255,22 +258,11 @@ class Engine:
         self._real_time(self._tempo.pump(now))
         for output in self._outputs.outputs.values():
             if output.gone and output.is_idle:
-                self._log(output)
+                self._book.port(output, now)
 
     def _real_time(self, sent: Iterable[tuple[str, bytes]]) -> None:
         for port, byte in sent:
             self._outputs.outputs[port].real_time(byte, self._now())
-
-    def _log(self, output: Output, lost: Sequence[Message] = (), *, is_over: bool = False) -> None:
-        """Write down what has gone out on a port, and what never will."""
-        if output.gone:
-            self._write(
-                [records.sent(output.port, [each.data for _, each in output.gone], self._at(output.gone[0][0]))]
-            )
-            output.gone.clear()
-        lost = lost or (output.waiting if is_over else ())
-        if lost:
-            self._write([records.dropped(output.port, [each.data for each in lost], self._clock.wall())])
 
     def _look(self) -> None:
         """See whether ports have come or gone, and whether the machine has slept."""
@@ -298,14 +290,15 @@ class Engine:
         if change.is_there:
             self._carry_out(self._caller.port_back(change.port, wall, midi=change.midi, waiting=self._outputs.waiting))
         else:
-            self._log(output, change.lost)
+            self._book.port(output, self._now(), change.lost)
             self._carry_out(self._caller.port_gone(change.port, wall, midi=change.midi, waiting=change.lost))
 
     def _finish(self) -> None:
         self._real_time(self._tempo.stop())
         for output in self._outputs.outputs.values():
-            self._log(output, output.hush(self._now()))
-        self._write([records.closed("closed", self._clock.wall())])
+            lost = output.hush(self._now())
+            self._book.port(output, self._now(), lost)
+        self._book.close()
         self._outputs.close()
         self._ears.let_go()
 
@@ -314,7 +307,7 @@ class Engine:
     def _shows(self) -> tuple[object, ...]:
         """Return what a snapshot shows that changes by itself."""
         ports = self._outputs
-        words = (*self._notices.items(), *self._ears.lacking, self._ears.learning)
+        words = (*self._book.faults.items(), *self._ears.lacking, self._ears.learning)
         return ports.now(), ports.is_idle, self._tempo.beat, words
 
     def _publish(self) -> None:
@@ -324,7 +317,7 @@ class Engine:
             try:
                 watcher(snapshot)
             except Exception as error:
-                self._notices["page"] = f"A page could not be told: {error}"
+                self._book.faults["page"] = f"A page could not be told: {error}"
 
     def _made(self, version: int) -> Snapshot:
         parts, ports = self._parts, self._outputs.now()
@@ -340,7 +333,7 @@ class Engine:
             tonight=parts.tonight,
             check=parts.check,
             in_turn=parts.in_turn,
-            notices=(*parts.notices, *told(ports, self._ears.lacking, self._notices)),
+            notices=(*parts.notices, *told(ports, self._ears.lacking, self._book.faults)),
             beat=self._tempo.beat,
             learning=self._ears.learning,
             learned=self._learned,
@@ -358,24 +351,6 @@ class Engine:
             self._refused = str(error)
         return not self._refused
 
-    def _trouble(self, error: Exception) -> None:
-        """Turn what should not have happened into a notice; the gig goes on."""
-        words = f"Something went wrong, and the gig goes on: {type(error).__name__}: {error}"
-        if self._notices.get("fault") != words:
-            self._notices["fault"] = words
-            self._write([records.noticed(words, "fault", self._clock.wall())])
-
-    def _write(self, written: Iterable[Record]) -> None:
-        """Write to the journal; a disk that is full does not end the gig."""
-        try:
-            for record in written:
-                self._journal.write(record)
-                self._notices.pop("journal", None)
-        except Exception as error:
-            self._notices["journal"] = (
-                f"The log of this gig cannot be written, so a restart would not know of it: {error}"
-            )
-
     def _learn_again(self) -> None:
         """Take what was learned before a restart; what the rig says otherwise by now is passed over."""
         for learned in self._caller.standing.learned:
@@ -388,7 +363,3 @@ class Engine:
     def _now(self) -> int:
         """Microseconds on the gig's own clock."""
         return int(self._clock.now() * 1_000_000)
-
-    def _at(self, moment: int) -> float:
-        """Seconds since the epoch of a moment on the gig's own clock."""
-        return self._clock.wall() - (self._now() - moment) / 1_000_000
