@@ -4,17 +4,18 @@ Whoever takes over tells the other to be silent first. Where the other takes ove
 falls silent. So at most one sends, as long as they hear of each other; where they do not, the player is told.
 """
 
+import json
 import logging
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Final, Protocol
 
 from scenebook.errors import AccessError, BadValueError, WebError
 from scenebook.live.acts import Act, Verb
-from scenebook.live.facing import Follows, Stand
+from scenebook.live.facing import Follows, Records, Stand
 from scenebook.live.records import after as standing_after
 from scenebook.live.snapshot import Notice, Role, Snapshot
 from scenebook.live.stepping import Standing
@@ -27,6 +28,7 @@ _EVERY_S: Final = 0.2
 _SILENT_S: Final = 1.5
 _SETTLE_S: Final = 2.0
 _OTHER: Final = "the other stand"
+_AT_ONCE: Final = 500
 _STANDING: Final = ("opened", "tonight", "learned", "step")
 
 _log = logging.getLogger("scenebook.web")
@@ -39,14 +41,17 @@ class FollowsAStand(Stand, Follows, Protocol):
 class Following:
     """This laptop's own gig, as a `Stand` that follows another one; "take over" goes to both. `close` ends it."""
 
-    def __init__(self, stand: FollowsAStand, first: Link, *, after: int = 0, every: float = _EVERY_S) -> None:
-        """Begin to follow; `after` is the cursor into the other's records from which on they are new here.
+    def __init__(
+        self, stand: FollowsAStand, first: Link, *, records: Records | None = None, every: float = _EVERY_S
+    ) -> None:
+        """Begin to follow. `records` are this laptop's own: what was copied before a restart is not copied again.
 
         Raises:
             BadValueError: the other plays another gig, or another rig.
             WebError: it does not answer, or lets this one not in (AccessError).
         """
-        self._stand, self._first, self._after, self._every = stand, first, after, every
+        self._stand, self._first, self._after, self._every = stand, first, 0, every
+        self._known = set(map(_as_text, _all(records))) if records else set()
         _check_the_same(stand.snapshot, first.state())
         self._newest: dict[str, Mapping[str, Any]] = {}  # of the other's records, by kind: where it stands
         self._is_owed = False  # the other has not been told to be silent
@@ -167,6 +172,7 @@ class Following:
                 count += len(records)
                 self._after = following
                 if not records:
+                    self._known.clear()  # what comes from here on is new
                     break
         return count
 
@@ -178,6 +184,8 @@ class Following:
             self._newest[kind] = record
         if kind in ("opened", "tonight"):
             self._is_compared = False
+        if self._known and _as_text(record) in self._known:
+            return
         if self._stand.snapshot.role is Role.FOLLOWING:
             self._stand.follow(record)
         elif kind == "role" and record.get("role") == Role.CALLING:
@@ -259,6 +267,19 @@ class Following:
                 return
         self._is_owed = False
         self._tell("take")
+
+
+def _all(records: Records) -> Iterator[Mapping[str, Any]]:
+    after = 0
+    while True:
+        found, after = records.read(after, _AT_ONCE)
+        if not found:
+            return
+        yield from found
+
+
+def _as_text(record: Mapping[str, Any]) -> str:
+    return json.dumps(record, sort_keys=True)
 
 
 def _check_the_same(here: Snapshot, there: Mapping[str, Any]) -> None:

@@ -69,7 +69,7 @@ class House:
         self.engine = Engine(caller, self.ports, self.journal, {}, library=self.library, gig=GIG, rig=RIG)
         self.keys = Keys(store or MemoryKeyStore())
         self.engine.start()
-        self.stand: Stand = Following(self.engine, Link.opened(follows), every=0.02) if follows else self.engine
+        self.stand: Stand = _following(self, follows) if follows else self.engine
         self.app: FastAPI = create_app(self.stand, self.keys, records=self.journal, **said)
         self.serving: Serving | None = None
 
@@ -100,6 +100,10 @@ class House:
         """Return the address that opens the stand once."""
         assert self.serving is not None
         return self.serving.address(f"/open/{self.keys.key(right)}")
+
+
+def _following(made: House, address: str) -> Following:
+    return Following(made.engine, Link.opened(address), records=made.journal, every=0.02)
 
 
 class Browser:

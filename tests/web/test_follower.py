@@ -114,6 +114,21 @@ def test_its_own_journal_tells_the_whole_evening(two: Two) -> None:
     assert [record for record in second.journal if record in first.journal] == list(first.journal)
 
 
+def test_a_second_that_is_restarted_copies_nothing_twice(first: House) -> None:
+    """Its log tells the evening once, and it stands where the first stands."""
+    step(first)
+    with house(follows=first.address(Right.STEP)) as before:
+        until(lambda: before.snapshot.step.place == FIRST)
+        until(lambda: before.journal.kinds()[-1] == "sent")
+    step(first)
+
+    with house(follows=first.address(Right.STEP), journal=before.journal) as after:
+        until(lambda: after.snapshot.step.place == CHORUS)
+        until(lambda: all(record in after.journal for record in first.journal))
+
+        assert [record for record in after.journal if record in first.journal] == list(first.journal)
+
+
 def test_one_act_takes_over(two: Two) -> None:
     """The first falls silent, the second calls from where they stood; the rig is sent to again by the next step."""
     first, second = two
