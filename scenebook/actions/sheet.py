@@ -4,6 +4,7 @@ from pathlib import Path
 
 from scenebook.actions.compiling import GigSlice, compiled_slice, gig_slice
 from scenebook.actions.files import write_file
+from scenebook.actions.sender import pressed
 from scenebook.cueing.cues import CueList
 from scenebook.errors import OutputError
 from scenebook.sheets.gig_view import view_of
@@ -19,13 +20,16 @@ def sheet(
 ) -> Path:
     """Write the sheet of a gig to `out`, whole or not at all, and return its path.
 
+    Where the rig has a sender, the sheet says what to press there at each cue.
+
     Raises:
         OutputError: the ending is none of .pdf, .html, .txt, or the file cannot be written.
-        ScenebookError: the gig cannot be compiled.
+        ScenebookError: the gig cannot be compiled, or the rig's sender has no room for it.
     """
     _check_ending(out)
     part = gig_slice(path, gig, rig)
-    return write_file(out, sheet_bytes(view(part, compiled_slice(part), paper=paper), out, fonts=fonts))
+    played = pressed(part, compiled_slice(part))
+    return write_file(out, sheet_bytes(view(part, played, paper=paper), out, fonts=fonts))
 
 
 def view(part: GigSlice, cue_list: CueList, *, paper: str = "a4") -> GigView:

@@ -37,7 +37,8 @@ def verify_command(
     """Prove a gig: send it, read back what arrives, and hold that against every scene.
 
     Without --port a virtual port of our own serves, or the built-in loopback where there is no MIDI. A named port
-    must lead back to an input. Exit code 1 if anything fails.
+    must lead back to an input. A rig with a sender is proved from the lists that it stores, each alone and in order.
+    Exit code 1 if anything fails.
 
     Example: scenebook verify "Pell Quay" --full
     """
@@ -61,7 +62,7 @@ def failure_lines(found: "Verified") -> "Iterator[str]":
     by_cue: dict[str, list[str]] = {}
     for part, failure in found.failures:
         cue = [f"cue {failure.number}" if failure.number >= 0 else "list", failure.song, failure.scene]
-        place = ", ".join(filter(None, ["" if part == "sets" else part, *cue]))
+        place = ", ".join(filter(None, [part.removeprefix("sets").removeprefix(", "), *cue]))
         by_cue.setdefault(place, []).append(f"{failure.place}: {failure.what}")
     for place, faults in by_cue.items():
         more = f" And {counted(len(faults) - SHOWN, 'more thing')}; --json tells all." if len(faults) > SHOWN else ""
@@ -74,9 +75,11 @@ def summary_lines(found: "Verified") -> "Iterator[str]":
         yield _nothing_sent(found)
         yield from (f"  take care: {text}" for text in found.warnings)
         return
-    kind = "full" if found.full else "lean"
+    kind = "lists of its sender" if found.sender else "full list" if found.full else "lean list"
     result = "Proved" if found.ok else f"NOT PROVED ({counted(len(found.failures), 'failure')})"
-    yield f"{result}: {found.gig} on {found.rig}, {kind} list: {', '.join(_parts(found))}"
+    yield f"{result}: {found.gig} on {found.rig}, {kind}: {', '.join(_parts(found))}"
+    if found.sender:
+        yield f"  from {counted(found.lists, 'list')} of {found.sender}: each from unknown, and all in order"
     sums = [counted(found.total(f"{noun}s"), noun) for noun in ("cue", "message", "byte")]
     yield f"  {', '.join(sums)}; {counted(found.total('members'), 'comparison')} of members with the scenes"
     yield f"  through the {found.port_kind}" + (f" ({found.port_reason})" if found.port_reason else "")
@@ -98,7 +101,7 @@ def _by_hand(found: "Verified") -> tuple[int, int]:
 
 
 def _parts(found: "Verified") -> "Iterator[str]":
-    names = [each.part for each in found.parts]
+    names = list(dict.fromkeys(each.part for each in found.parts))
     spares = sum(name.startswith("spare song") for name in names)
     yield names[0]
     yield from [counted(spares, "spare song")] if spares else []
@@ -110,7 +113,8 @@ def proof_json(found: "Verified") -> dict[str, object]:
     return {
         "gig": found.gig,
         "rig": found.rig,
-        "list": "full" if found.full else "lean",
+        "list": "sender" if found.sender else "full" if found.full else "lean",
+        **({"sender": {"unit": found.sender, "lists": found.lists}} if found.sender else {}),
         "ok": found.ok,
         "port": {"kind": found.port_kind, "reason": found.port_reason},
         **{what: found.total(what) for what in ("cues", "messages", "bytes", "members")},

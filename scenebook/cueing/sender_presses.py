@@ -176,13 +176,13 @@ class _Maker:
 
 
 def _words(cue: Cue, flips: Flip | None, which: str, after_us: int) -> str:
-    """Say what a press is for: the scene, which press of it, what pause before it; or the switch that flips."""
+    """Say of a press what its list does not: which of several it is, what pause before it, or the switch that flips."""
     if flips is not None:
         state = next(state for state in cue.states if state.unit == flips.unit)
         member = "" if flips.member == MAIN else f" {flips.member}"
         return f"{flips.unit}{member} {state.values[flips.member]}"
     pause = f", {after_us / 1e6:.1f} s later" if after_us >= _FAST_US else ""
-    return f"{cue.scene}{pause}" if which == _ONLY else f"{cue.scene}, press {which}{pause}"
+    return "" if which == _ONLY else f"press {which}{pause}"
 
 
 def _kept(cue: Cue, since: Mapping[Flip, int]) -> tuple[ByHand, ...]:

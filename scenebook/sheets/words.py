@@ -19,6 +19,7 @@ __all__ = [
     "dos_of",
     "floor_words",
     "member_words",
+    "message_words",
     "pitch_words",
     "preset_words",
     "said_of",
@@ -86,7 +87,7 @@ def sent_of(
     """Return what messages say, by unit in the order in which each is first sent to: {"delay": ("12", "mix 40 %")}."""
     said: dict[str, dict[str, None]] = {}
     for message in messages:  # Bank Select and Program Change are one thing
-        words = _message_words(unit_of(units, message.unit), message)
+        words = message_words(unit_of(units, message.unit), message)
         said.setdefault(short.get(message.unit, message.unit), {})[words] = None
     return {unit: tuple(words) for unit, words in said.items()}
 
@@ -136,7 +137,7 @@ def floor_words(move: ByHand) -> str:
         return move.after + times
     if move.after in ("on", "off"):
         return f"{_shape(move)}\u00a0{move.member}{times}"
-    return f"{move.member} {move.after}{times}"
+    return f"{move.member} {move.after}".strip() + times
 
 
 def value_words(text: str, thing: object, tempo: float | None, tuning: float) -> str:
@@ -185,8 +186,8 @@ def unit_of(units: Mapping[str, Unit], name: str) -> Unit:
     return units.get(name) or Unit()
 
 
-def _message_words(unit: Unit, message: Message) -> str:
-    """Say what a message does, without its unit: the preset, "on", "mix 40 %", or the trigger's name alone."""
+def message_words(unit: Unit, message: Message) -> str:
+    """Return what a message does, without its unit: the preset, "on", "mix 40 %", or the trigger's name alone."""
     if message.kind in (MessageKind.RECALL, MessageKind.VARIANT) or message.value == message.member:
         return message.value
     value = said_of(unit, message.member, message.value)
@@ -215,7 +216,7 @@ def _words(move: ByHand, unit: str) -> str:
     times = f", {move.presses} presses" if move.presses > 1 else ""
     match move.action:
         case Action.PRESS:
-            return f"press {thing}: {move.after}{times}"
+            return f"press {thing}" + (f": {move.after}" if move.after else "") + times
         case Action.RECALL:
             return f"recall {move.after} on {unit}{times}"
         case Action.TURN if move.after in ("on", "off"):
