@@ -61,7 +61,7 @@ def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
         awake = stack.enter_context(Awake())
         addresses = own_addresses() if wishes.share else ()
         page = open_page(
-            stand, opened.key_file, records=opened.journal, port=wishes.web_port or PORT, addresses=addresses
+            stand, opened.key_file, records=opened.journal, port=PORT if wishes.web_port is None else wishes.web_port, addresses=addresses
         )
         stack.callback(page.close)
         _tell(opened, page, awake, wishes)
