@@ -65,13 +65,14 @@ def clock(folder: Path, seconds: float = CLOCK_S) -> list[Row]:
         stack.enter_context(_side("clock-gig", ours, folder / "clock.jsonl"))
         stack.enter_context(_side("clock-loop", theirs, folder))
         heard: tuple[list[float], list[float]] = ([], [])
+        ours.heard(), theirs.heard()  # what has come meanwhile
         end = time.monotonic() + seconds
         while (now := time.monotonic()) < end:
             for far, times in zip((ours, theirs), heard, strict=True):
                 times += [now] * sum(message == b"\xf8" for message in far.heard())
             time.sleep(POLL_S)
     tick = 60 / (24 * stand_side.CLOCK_TEMPO)
-    drift = abs(_slope(heard[0]) / tick - 1) * 100
+    drift = abs(_drift(heard[0], tick)) * 100
     a, b = (_percentile(_off(times, tick), 99) for times in heard)
     note = f"{a * 1000:.2f} ms against {b * 1000:.2f} ms off the beat, {len(heard[0])} and {len(heard[1])} bytes"
     return [
@@ -147,9 +148,14 @@ def _percentile(values: list[float], at: int) -> float:
     return ordered[min(len(ordered) - 1, len(ordered) * at // 100)]
 
 
-def _slope(times: list[float]) -> float:
-    """Return the seconds from one byte to the next, by the line that fits them best."""
-    return statistics.linear_regression(range(len(times)), times).slope
+def _drift(times: list[float], tick: float) -> float:
+    """Return by how much the bytes run away from an even grid, as a share of the time.
+
+    The middle of the first quarter against that of the last: a moment of standstill is no drift.
+    """
+    offsets = [at - number * tick for number, at in enumerate(times)]
+    quarter = len(offsets) // 4
+    return (statistics.median(offsets[-quarter:]) - statistics.median(offsets[:quarter])) / (3 * quarter * tick)
 
 
 def _off(times: list[float], tick: float) -> list[float]:
