@@ -16,6 +16,7 @@ from scenebook.errors import AccessError, OutputError
 __all__ = ["FileKeyStore", "KeyStore", "Keys", "MemoryKeyStore", "Right"]
 
 _SECRET_BYTES = 32  # as long as the SHA-256 that it keys (RFC 2104, section 3)
+_MOST_OTHERS = 8
 _KEY_BYTES = 16  # nobody guesses 128 bits in an evening
 
 
@@ -102,6 +103,7 @@ class Keys:
             store.save(secret)
         self._secret, self._fresh, self._lock = secret, fresh, threading.Lock()
         self._open = {right: fresh() for right in Right}
+        self._others: dict[str, Right] = {}
 
     @property
     def cookie(self) -> str:
@@ -113,6 +115,18 @@ class Keys:
         with self._lock:
             return self._open[right]
 
+    def another(self, right: Right) -> str:
+        """Return one more key, beside the two that are shown: for a browser that the stand itself opens.
+
+        The newest few are good.
+        """
+        with self._lock:
+            key = self._fresh()
+            self._others[key] = right
+            for old in list(self._others)[:-_MOST_OTHERS]:
+                del self._others[old]
+        return key
+
     def spend(self, key: str) -> Right:
         """Take a key, put a fresh one in its place, and return what it allows.
 
@@ -121,14 +135,17 @@ class Keys:
         """
         given = key.encode("utf-8", "surrogatepass")
         with self._lock:
-            found = [right for right, known in self._open.items() if hmac.compare_digest(given, known.encode())]
+            known = [*((mine, right) for right, mine in self._open.items()), *self._others.items()]
+            found = [(mine, right) for mine, right in known if hmac.compare_digest(given, mine.encode())]
             if not found:
                 raise AccessError(
                     "this key is wrong, or has been used: a key opens the stand once",
                     remedy="Take a fresh address from a page that steps, or from where the stand was started",
                 )
-            self._open[found[0]] = self._fresh()
-        return found[0]
+            spent, right = found[0]
+            if self._others.pop(spent, None) is None:
+                self._open[right] = self._fresh()
+        return right
 
     def admitted(self, right: Right) -> str:
         """Return the value of a new cookie that allows so much."""

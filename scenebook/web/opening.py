@@ -27,8 +27,10 @@ class Page:
         return self.serving.address("/")
 
     def address(self, right: Right, *, is_here: bool = False) -> str:
-        """Return an address with the key that is good now; `is_here` is the one for this computer."""
-        return self.serving.address(f"/open/{self.keys.key(right)}", "" if is_here else self.shown)
+        """Return an address with the key that is good now; for this computer (`is_here`) with one more of its own."""
+        if is_here:
+            return self.serving.address(f"/open/{self.keys.another(right)}")
+        return self.serving.address(f"/open/{self.keys.key(right)}", self.shown)
 
     def code(self, right: Right) -> str:
         """Return the address for others as a QR code for a terminal."""

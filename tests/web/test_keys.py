@@ -36,6 +36,25 @@ def test_using_one_key_leaves_the_other_as_it_is(keys: Keys) -> None:
     assert keys.spend(see) is Right.SEE
 
 
+def test_one_more_key_opens_once_and_leaves_those_that_are_shown(keys: Keys) -> None:
+    """The stand opens the player's browser by itself; the code for the tech's phone is good afterwards."""
+    shown, more = keys.key(Right.STEP), keys.another(Right.STEP)
+
+    assert keys.spend(more) is Right.STEP
+    with pytest.raises(AccessError):
+        keys.spend(more)
+    assert keys.spend(shown) is Right.STEP
+
+
+def test_only_the_newest_few_of_such_keys_are_good(keys: Keys) -> None:
+    """They do not pile up."""
+    made = [keys.another(Right.SEE) for _ in range(9)]
+
+    with pytest.raises(AccessError):
+        keys.spend(made[0])
+    assert [keys.spend(key) for key in made[1:]] == [Right.SEE] * 8
+
+
 @pytest.mark.parametrize("wrong", ["", " ", "see", "\udcff", "ä", "x" * 10_000])
 def test_a_wrong_key_opens_nothing_and_uses_nothing_up(keys: Keys, wrong: str) -> None:
     """Whatever somebody types, the player's own address is still good."""
