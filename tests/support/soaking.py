@@ -245,7 +245,7 @@ class Soak:
         named = [text for port in self._rig.ports for text in ("--port", f"{port}=box {port}")]
         stand = StandProcess(self._path, self._gig, *named)
         stand.wait(lambda state: all(each["state"] == "there" for each in state["ports"]), _DEADLINE_S)
-        self._held = psutil.Process(stand.process.pid).num_fds()
+        self._held = int(psutil.Process(stand.process.pid).num_fds())
         return stand
 
     def _wait_for_ports(self) -> None:
