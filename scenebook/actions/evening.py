@@ -1,6 +1,7 @@
 """Tell an evening from its journal: when, which cue, by which trigger, what was sent where, faults, what was changed.
 
-And keep what was changed tonight, in the gig, where a player wants that.
+And keep what was changed, in the gig, where a player wants that. A song that has moved in the set since takes along
+what was changed of it; of a form that is another now nothing is cut, so that keeping twice cuts once.
 """
 
 import time
@@ -9,11 +10,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from scenebook.errors import BadValueError, UnknownNameError
+from scenebook.actions.set_changes import moved
+from scenebook.errors import UnknownNameError
 from scenebook.live.keeping import kept
 from scenebook.live.records import replayed
 from scenebook.live.tonight import Tonight
-from scenebook.model import Gig
+from scenebook.model import Gig, Library
 from scenebook.model.base import listed, place_text
 from scenebook.storage import open_library
 from scenebook.storage.evenings import Evening, evenings
@@ -82,23 +84,15 @@ def keep_evening(path: Path, gig: str, date: str = "") -> Kept:
 
     Raises:
         UnknownNameError: as `evening_told`.
-        BadValueError: the gig has become another since, so that what was changed fits it no more.
+        ScenebookError: the library has become another since, so that what was changed does not fit it.
     """
     with open_library(path) as store, store.change(f"gig log {gig} --keep") as change:
         name = store.find("gig", gig)
         _, evening = _evening(path, name, date)
         before = store.gig(name)
-        tonight = _tonight(evening)
-        if tonight is None:
-            return Kept(name, before, before)
-        try:
-            after = kept(store.gig_slice(name), name, tonight)
-        except (IndexError, KeyError) as error:
-            raise BadValueError(
-                "the gig has become another since that evening, so what was changed then does not fit it",
-                where=place_text("gig", name),
-                remedy="Change it by hand: scenebook gig out, gig replace, gig order",
-            ) from error
+        library = store.gig_slice(name)
+        tonight = _tonight(evening, library)
+        after = before if tonight is None else kept(library, name, tonight)
         if after != before:
             change.put_gig(name, after)
     return Kept(name, before, after)
@@ -117,12 +111,12 @@ def _evening(path: Path, gig: str, date: str) -> tuple[list[Evening], Evening]:
     return known, fitting[-1]
 
 
-def _tonight(evening: Evening) -> Tonight | None:
-    """Return what was different when the evening ended, if anything ever was."""
-    if not any(record["kind"] == "tonight" for record in evening.records):
-        return None
+def _tonight(evening: Evening, library: Library) -> Tonight | None:
+    """Return what was different when the evening ended, if anything ever was, in the gig as it is now."""
     standing = replayed(evening.records)
-    return standing.tonight if standing else None
+    if standing is None or not any(record["kind"] == "tonight" for record in evening.records):
+        return None
+    return moved(standing, evening.records, library, evening.gig)[0].tonight
 
 
 def _happenings(records: Iterable[Record]) -> Iterator[Happening]:
@@ -135,9 +129,9 @@ def _happenings(records: Iterable[Record]) -> Iterator[Happening]:
             waiting = _with_messages(waiting, kind, record)
             continue
         words = _words(record, is_cut_off=is_cut_off)
-        is_cut_off = kind != "closed"
         if words is None:
             continue
+        is_cut_off = kind != "closed"
         if waiting is not None:
             yield waiting
         waiting = Happening(_at(record), kind, words)
@@ -150,7 +144,7 @@ def _with_messages(step: Happening | None, kind: str, record: Record) -> Happeni
     step = step or Happening(_at(record), kind, "")
     port, messages = str(record.get("port", "")), [str(each) for each in _list(record.get("bytes"))]
     there = getattr(step, kind)
-    parts = {"sent": step.sent, "dropped": step.dropped} | {kind: {**there, port: [*there.get(port, ()), *messages]}}
+    parts = {"sent": step.sent, "dropped": step.dropped} | {kind: {**there, port: (*there.get(port, ()), *messages)}}
     return Happening(step.at, step.kind, step.words, **parts)
 
 
@@ -193,6 +187,15 @@ def _port(record: Record) -> str:
     return f"port {record['port']}{midi} is {record['state']}"
 
 
+def _line_check(record: Record) -> str:
+    by = f" by {record['by']}" if record.get("by") else ""
+    return (
+        f"line check{by}: {len(record['walk']['places'])} cues to walk through"
+        if record.get("walk")
+        else f"line check{by}"
+    )
+
+
 def _learned(record: Record) -> str:
     return "learned: " + ("; ".join(f"{each['bytes']} does {each['does']}" for each in record["learned"]) or "nothing")
 
@@ -203,6 +206,7 @@ _SAYS: Mapping[str, Callable[[Record], str]] = {
     "tonight": _changed,
     "port": _port,
     "learned": _learned,
+    "line check": _line_check,
     "role": lambda record: f"this stand is {record['role']} now",
     "notice": lambda record: f"notice: {record['words']}",
     "closed": lambda record: "ended",

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from scenebook.actions.compiling import gig_slice
+from scenebook.actions.set_changes import moved, set_record
 from scenebook.actions.stand_wires import OnlyInputs, checked_names, wires_of
 from scenebook.errors import ScenebookError
 from scenebook.live.caller import Caller
@@ -19,7 +20,7 @@ from scenebook.live.records import replayed
 from scenebook.live.snapshot import PortState, Role, Snapshot
 from scenebook.live.stepping import Standing
 from scenebook.live.tonight import Tonight, tonight_of
-from scenebook.midi.watching import WatchedPorts
+from scenebook.midi.direct import machine_ports
 from scenebook.model import Library
 from scenebook.model.base import place_text
 from scenebook.model.on_stage import Wire
@@ -30,6 +31,10 @@ from scenebook.storage.journal import Journal
 
 __all__ = ["OpenStand", "open_stand"]
 
+_MOVED = (
+    "Note: the gig has been changed since. Keys, tempos and cuts of tonight went along with their songs; of songs that "
+    "are gone, and of forms that are others now, they are let go of."
+)
 _PORTS_S = 2.0  # for ports to be opened before the player is told how it is with them
 
 
@@ -102,15 +107,15 @@ def open_stand(
     with ExitStack() as stack:
         lock = stack.enter_context(GigLock(path, part.gig))
         evening = evening_for(path, part.gig, time.time(), afresh=afresh)
-        ports = OnlyInputs(WatchedPorts(), listens)
+        ports = OnlyInputs(machine_ports(), listens)
         stack.callback(ports.close)
         wires, said = wires_of(part.rig, library.rigs[part.rig], ports_given, ports.outputs())
         said += checked_names(ports_given, listens, wires, ports, goes_on=not evening.is_new)
-        standing = replayed(evening.records)
+        standing, is_moved = _replayed(evening, library, part.gig)
         caller = Caller(library, part.gig, part.rig, standing=_begun(standing, evening), role=role)
         journal = stack.enter_context(Journal(evening.path))
         engine = _started(caller, ports, journal, wires, library, part.gig, part.rig, stack)
-        told = (*_continued(evening, standing, library, engine.snapshot), *said)
+        told = (*_continued(evening, standing, library, engine.snapshot), *([_MOVED] if is_moved else []), *said)
         return OpenStand(part.gig, part.rig, engine, journal, lock, keys_file(evening), told, stack.pop_all())
 
 
@@ -126,6 +131,7 @@ def _started(
 ) -> Engine:
     engine = Engine(caller, ports, journal, wires, library=library, gig=gig, rig=rig)
     stack.callback(engine.close)
+    journal.write(set_record(library, gig, time.time()))  # behind "opened", before the engine's thread writes
     engine.start()
     return engine
 
@@ -144,6 +150,12 @@ def _check(library: Library, gig: str, rig: str) -> None:
     fault: ScenebookError | None = next(check_numbers(library.gigs[gig], library.songs), None)
     if fault is not None:
         raise fault.at(place_text("gig", gig))
+
+
+def _replayed(evening: Evening, library: Library, gig: str) -> tuple[Standing | None, bool]:
+    """Return where an evening stands by its journal, in the set as it is now, and whether that was changed since."""
+    standing = replayed(evening.records)
+    return (None, False) if standing is None else moved(standing, evening.records, library, gig)
 
 
 def _begun(standing: Standing | None, evening: Evening) -> Standing | None:

@@ -5,9 +5,9 @@ from collections.abc import Mapping, Sequence
 from scenebook.errors import PortError
 from scenebook.live.rig_ports import all_wires
 from scenebook.midi import InPort, OutPort
+from scenebook.midi.direct import MachinePorts
 from scenebook.midi.names import port_named
 from scenebook.midi.ports import LOOPBACK
-from scenebook.midi.watching import WatchedPorts
 from scenebook.model import Rig, find_name
 from scenebook.model.base import place_text
 from scenebook.model.on_stage import Wire
@@ -19,7 +19,7 @@ __all__ = ["OnlyInputs", "checked_names", "wires_of"]
 class OnlyInputs:
     """The machine's ports with only those inputs that are named; with all of them where none is."""
 
-    def __init__(self, ports: WatchedPorts, listens: Sequence[str]) -> None:
+    def __init__(self, ports: MachinePorts, listens: Sequence[str]) -> None:
         """Take the ports over; `listens` may be shortened names."""
         self._ports, self._listens = ports, tuple(listens)
 

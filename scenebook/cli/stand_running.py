@@ -61,7 +61,11 @@ def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
         awake = stack.enter_context(Awake())
         addresses = own_addresses() if wishes.share else ()
         page = open_page(
-            stand, opened.key_file, records=opened.journal, port=PORT if wishes.web_port is None else wishes.web_port, addresses=addresses
+            stand,
+            opened.key_file,
+            records=opened.journal,
+            port=PORT if wishes.web_port is None else wishes.web_port,
+            addresses=addresses,
         )
         stack.callback(page.close)
         _tell(opened, page, awake, wishes)
@@ -78,7 +82,7 @@ def _stand_of(opened: OpenStand, follow: str | None, stack: ExitStack) -> Stand:
     from scenebook.web.follower import Following  # late: few follow
     from scenebook.web.link import Link
 
-    following = Following(opened.engine, Link.opened(follow))
+    following = Following(opened.engine, Link.opened(follow), records=opened.journal)
     stack.callback(following.close)
     return following
 

@@ -24,7 +24,7 @@ __all__ = ["EVENING_S", "Evening", "GigLock", "evening_for", "evenings", "keys_f
 
 EVENING_S: Final = 18 * 60 * 60  # from a sound check in the afternoon to the last encore, and the drive home
 _LONGEST: Final = 100  # of a name in a file's name, in bytes
-_DONE: Final = frozenset({"step", "tonight", "learned"})  # what a player does
+_DONE: Final = frozenset({"step", "tonight", "learned", "line check"})  # what a player does
 _BUSY: Final = (errno.EAGAIN, errno.EACCES, errno.EDEADLK)  # somebody else holds it
 
 

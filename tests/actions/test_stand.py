@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from scenebook.actions.gigs import order_songs
 from scenebook.actions.libraries import create, import_from
 from scenebook.actions.stand import OpenStand, open_stand
 from scenebook.actions.stand_wires import OnlyInputs, checked_names, wires_of
@@ -140,7 +141,7 @@ def test_a_stand_is_opened_at_home_and_every_step_is_on_disk(stand: OpenStand, l
 
     assert snapshot.step.place == Place(Part.SET, 0, 0)
     kinds = [record["kind"] for record in read_journal(stand.journal.path).records]
-    assert kinds == ["opened", "step"]
+    assert kinds == ["opened", "set", "step"]
     assert stand.said[0].startswith("Note: this computer has no MIDI port now")
     assert {port.state for port in snapshot.ports} == {PortState.NONE}
     assert len(stand.port_words()) == 2
@@ -204,6 +205,29 @@ def test_a_stand_that_follows_says_so_from_the_beginning(library: Path) -> None:
     with open_stand(library, "Pell", role=Role.FOLLOWING) as second:
         assert second.engine.snapshot.role is Role.FOLLOWING
         assert second.engine.ask(Act(Verb.NEXT, "key")).step.place == HOME
+
+
+def test_a_set_that_was_changed_between_two_runs_takes_its_songs_along(library: Path) -> None:
+    """The first song was dropped at the interval: what was said of the third is said of the second now."""
+    with open_stand(library, "Pell") as first:
+        third = Place(Part.SET, 2, 0)
+        first.engine.ask(Act(Verb.GO, "key", place=Place(Part.SET, 2, 1)))
+        first.engine.ask(Act(Verb.KEY, "touch", place=third, text="D minor"), seconds=20)
+        first.engine.ask(Act(Verb.CUT, "touch", place=Place(Part.SET, 0, 1)), seconds=20)
+        names = [entry.song for entry in first.engine.snapshot.programme.library.gigs[first.gig].sets[0].songs]
+        journal = first.journal.path.read_bytes()
+        path = first.journal.path
+    order_songs(library, "Pell", names[1:], part="first")
+    path.write_bytes(journal)  # as a crash leaves it
+
+    with open_stand(library, "Pell") as again:
+        snapshot = again.engine.snapshot
+
+    assert snapshot.step.place == Place(Part.SET, 1, 1)
+    assert snapshot.step.full.song == names[2]
+    assert snapshot.tonight.keys == {Place(Part.SET, 1, 0): "D minor"}
+    assert snapshot.tonight.cut == frozenset()
+    assert any("the gig has been changed since" in each for each in again.said)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="file modes are those of POSIX")
