@@ -50,8 +50,8 @@ class StoredList:
     @property
     def triggers(self) -> tuple[Flip, ...]:
         """What fires at every press of it: units with their triggers."""
-        fired = (Flip(each.unit, each.member) for each in self.messages if each.kind is MessageKind.TRIGGER)
-        return tuple(dict.fromkeys(fired))
+        fired = [each for each in self.messages if each.kind is MessageKind.TRIGGER and each.value != "release"]
+        return tuple(dict.fromkeys(Flip(each.unit, each.member) for each in fired))
 
 
 @dataclass(frozen=True, slots=True)
