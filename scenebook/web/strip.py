@@ -43,6 +43,11 @@ class Strip:
         """Whether there are too many parts for every name."""
         return len(self.stretches) > 9
 
+    @property
+    def is_dense(self) -> bool:
+        """Whether there are too many parts for every mark on a narrow page."""
+        return len(self.stretches) > 16
+
 
 def strip_of(known: Known, place: Place) -> Strip:
     """Return the strip for the song at a place; the house sounds are drawn as a song with a bar or so for each."""

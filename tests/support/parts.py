@@ -84,6 +84,11 @@ def _fluidsynth() -> str:
     return "; ".join(filter(None, [_programs("fluidsynth"), fonts, _jack()]))
 
 
+def _browser() -> str:
+    driver = "" if importlib.util.find_spec("playwright") else "playwright is not installed"
+    return _programs("chromium") or driver
+
+
 PARTS: dict[str, Part] = {
     "jack": Part("real MIDI ports on a machine with no sound card", _jack, ("jackd2",)),
     "fluidsynth": Part(
@@ -91,6 +96,7 @@ PARTS: dict[str, Part] = {
         _fluidsynth,
         ("fluidsynth", "timgm6mb-soundfont", "fluid-soundfont-gs"),
     ),
+    "browser": Part("a real browser for the stand's pages", _browser, ("chromium",)),
     "midicsv": Part("a reader of MIDI files that is not ours", lambda: _programs("midicsv", "csvmidi"), ("midicsv",)),
     "poppler": Part(
         "reading the sheet back", lambda: _programs("pdftotext", "pdftoppm", "pdffonts", "pdfinfo"), ("poppler-utils",)

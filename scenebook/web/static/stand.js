@@ -130,7 +130,7 @@
     }
     function press(pressed, by) {
       const set = pressed.dataset;
-      if (set.open || set.close !== undefined) return turn(set.open);
+      if (set.open || set.close !== undefined) return turn(set.open, by === "key");
       if (set.look !== undefined) return look();
       if (set.screens !== undefined) return screens(pressed);
       if (!set.verb) return;
@@ -152,12 +152,15 @@
     stand.addEventListener("submit", (event) => event.preventDefault());
 
     // The sheets over the page.
-    function turn(id) {
+    let byKey = false;
+    function turn(id, keyed = false) {
       forget();
       for (const sheet of stand.querySelectorAll("dialog[open]")) {
-        sheet.close();
+        sheet.close(); // gives the focus back, which only who works by keys wants
+        if (!byKey) document.activeElement.blur();
         if (sheet.id === id) return;
       }
+      byKey = keyed;
       if (!id) return;
       at(id).show();
       at(id).querySelector("[data-close]").focus();
@@ -216,13 +219,16 @@
       const field = event.target.closest?.("input, select, textarea"), key = event.key;
       if (key === "Escape") return escape(field);
       if (!may || body.dataset.view !== "player" || field) return;
-      if ((key === " " || key === "Enter") && event.target.closest?.("button:focus-visible, a:focus-visible")) return;
+      if ((key === " " || key === "Enter") && !(typed || asked) && event.target.closest?.("button:focus-visible, a:focus-visible")) return;
       const verb = STEPS[key] || TOOLS[key.toLowerCase()];
       if (verb) {
         event.preventDefault();
         if (!event.repeat) act({ verb, by: "key" });
       } else if (/^[0-9]$/.test(key) || (key.toLowerCase() === "c") || key === "Backspace") type(key);
-      else if (key === "Enter" && !event.repeat) enter();
+      else if (key === "Enter" && (typed || asked)) {
+        event.preventDefault();
+        if (!event.repeat) enter();
+      }
       else if (key.toLowerCase() === "r" && at("resume")) {
         asked = { verb: "resume the set", by: "key" };
         tell("asked", "Resume the set: Enter does it, Escape takes it back.");
