@@ -133,6 +133,19 @@ def test_screens_go_on_after_a_restart_of_the_stand() -> None:
     assert state.json()["offer"] == "The rig may stand anywhere: send again"
 
 
+def test_a_step_is_answered_at_once(one: House) -> None:
+    """Small pieces go out as they are, and do not wait for the other side to say that it got the one before."""
+    assert one.serving is not None
+    took = []
+    with httpx.Client(cookies=one.cookies(Right.STEP)) as browser:
+        for _ in range(9):
+            begun = time.perf_counter()
+            browser.get(one.serving.address("/api/state"))
+            took.append(time.perf_counter() - begun)
+
+    assert min(took) < 0.03
+
+
 # Requests that no browser sends.
 
 
