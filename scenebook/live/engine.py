@@ -37,6 +37,7 @@ _IDLE_S: Final = 0.005  # the longest wait: what matters ends it earlier
 _SLEPT_S: Final = 2.0
 _FAULT_S: Final = 0.01  # after an exception, so that one that comes again and again leaves the machine some air
 _END_S: Final = 3.0
+_ROOM_S: Final = 0.002  # there is time before the next byte
 _SWITCH_S: Final = 0.000_5
 _SLOW_RECORDS: Final = frozenset({"tonight", "opened"})
 SLEPT: Final = "The computer has slept: what was sent before may not hold any more"
@@ -174,7 +175,11 @@ class Engine:
             self._publish()
         now = self._now()
         moments = [due for due in (self._outputs.due(now), self._tempo.due()) if due is not None]
-        return min([_IDLE_S, *((due - now) / 1_000_000 for due in moments)])
+        wait = min([_IDLE_S, *((due - now) / 1_000_000 for due in moments)])
+        if wait > _ROOM_S:
+            self._ears.rehearse(now)
+            self._caller.rehearse()
+        return wait
 
     def _hear(self, heard: Act | Learned) -> None:
         if isinstance(heard, Act):

@@ -8,14 +8,16 @@ from scenebook.live.acts import Act, Verb
 from scenebook.live.doors import Worker
 from scenebook.live.facing import Ports
 from scenebook.live.inputs import Inputs
-from scenebook.live.places import Place
+from scenebook.live.places import HOME, Place
 from scenebook.live.snapshot import Learned
 from scenebook.live.triggers import Echoes, Triggers, is_press
+from scenebook.model.protocol import NOTE_ON
 
 __all__ = ["LEARNED", "Ears"]
 
 LEARNED: Final = (Verb.NEXT, Verb.BACK, Verb.AGAIN, Verb.SAFE, Verb.RESUME)  # the steps that a rig's `steps` may name
 _EVERY: Final = ("",)
+_NO_PRESS: Final = bytes((NOTE_ON, 0, 0))  # a note that is let go
 
 
 class Ears:
@@ -38,6 +40,11 @@ class Ears:
                     yield act
             elif is_press(data):
                 yield Learned(listens, data, self.learning)
+
+    def rehearse(self, now: int) -> None:
+        """Go through a press that is none: see `Caller.rehearse`."""
+        if not self._echoes.is_echo(_NO_PRESS, now):
+            self._triggers.act("", _NO_PRESS, now, HOME)
 
     def look(self, now: int) -> None:
         """Open and close inputs as they come and go."""

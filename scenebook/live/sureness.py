@@ -25,6 +25,12 @@ class Sureness:
         self.unsure = set(evening.ports)
         self._known: dict[str, frozenset[str]] = {}
 
+    def twin(self) -> "Sureness":
+        """Return one that knows the same and goes its own way."""
+        other = Sureness(self._evening)
+        other.unsure, other._known = set(self.unsure), dict(self._known)
+        return other
+
     def doubt(self, ports: Iterable[str]) -> None:
         """Say that ports may stand otherwise than the last step asks."""
         self.unsure.update(ports)
