@@ -55,10 +55,11 @@ def _first_page(stored: SenderLists, units: Mapping[str, Unit]) -> Page:
     blocks: list[Words | Boxed | Grid] = [Words(_summary(stored))]
     blocks += [Words(text, head) for head, text in _remarks(stored, units)]
     blocks.append(Words("____________________   on: ____________   by: ____________", "Which copy of the unit:"))
+    blocks.append(Boxed("Take care", CAUTIONS))
     if not stored.lists:
         blocks.append(Words("No cue of this gig sends anything on its ports, so there is nothing to store."))
     blocks += [_grid(each, units, several=len(stored.ports) > 1) for each in stored.lists]
-    return Page("What to store", (*blocks, Boxed("Take care", CAUTIONS)))
+    return Page("What to store", tuple(blocks))
 
 
 def _summary(stored: SenderLists) -> str:
