@@ -62,6 +62,11 @@ def _port(record: Mapping[str, Any]) -> str:
     return f"{record['port']}{midi} is {record['state']}"
 
 
+def _line_check(record: Mapping[str, Any]) -> str:
+    by = f" by {record['by']}" if record.get("by") else ""
+    return f"{'begins' if record.get('walk') else 'ends'}{by}"
+
+
 def _learned(record: Mapping[str, Any]) -> str:
     return "; ".join(f"{each['bytes']} does {each['does']}" for each in record["learned"]) or "nothing"
 
@@ -86,6 +91,7 @@ _SAYS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "tonight": _tonight,
     "port": _port,
     "learned": _learned,
+    "line check": _line_check,
     "notice": _notice,
     "role": _role,
     "closed": _closed,

@@ -15,6 +15,7 @@ from scenebook.sheets.floor import gap_after
 from scenebook.sheets.song_pages import caveats_of
 from scenebook.sheets.view import Do
 from scenebook.sheets.words import bars_words, dos_of, sent_of, spoken
+from scenebook.web.checking import CheckNow, check_now
 from scenebook.web.known import Known
 from scenebook.web.strip import Strip, strip_of
 
@@ -112,6 +113,7 @@ class PlayerPage:
     offer: str
     refused: str
     resume: str  # "" while the set has not been left
+    check: CheckNow | None
     is_safe: bool
     follows: bool
     is_waiting: bool
@@ -156,6 +158,7 @@ def player_page(snapshot: Snapshot) -> PlayerPage:
         offer=snapshot.offer,
         refused=snapshot.refused,
         resume=_resume(known, snapshot.left),
+        check=check_now(snapshot),
         is_safe=place.part is Part.SAFE,
         follows=snapshot.role is Role.FOLLOWING,
         is_waiting=not snapshot.sent.done,
@@ -332,6 +335,8 @@ def _spoken(page: PlayerPage) -> str:
     """Return what is said aloud when the page has changed: the cue and what to do, and what asks for care."""
     said = [page.offer, page.refused and f"Not done: {page.refused}", *page.alerts]
     said += [f"{port.name} {port.words}" for port in page.ports if port.asks_care]
+    if page.check:
+        said += [page.check.caution, page.check.title, *page.check.touches, *page.check.untouched]
     said += [", ".join([page.title, page.name, *([f"cue {page.cue}"] if page.cue is not None else [])])]
     said += [page.sent_title, page.not_sent_title]
     said += [f"lacks {thing}" for thing in page.lacks] + [page.late]

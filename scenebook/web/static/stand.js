@@ -146,7 +146,7 @@
       const asks = wanted(pressed, by), form = pressed.closest("form");
       for (const field of form ? form.elements : []) delete field.dataset.touched;
       act(asks);
-      if (asks.verb === "go" || asks.verb === "resume the set") turn();
+      if (["go", "resume the set", "line check"].includes(asks.verb)) turn();
     }
     stand.addEventListener("input", (event) => { event.target.dataset.touched = ""; });
     stand.addEventListener("submit", (event) => event.preventDefault());
