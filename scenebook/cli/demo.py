@@ -64,6 +64,7 @@ def _lines(done: "Demo") -> "Iterator[str]":
     ]
     yield from columns(rows, indent=2)
     yield f'Look further:  scenebook gig show "{done.lean.gig}" --library {done.library}'
+    yield f'Run the gig:   scenebook stand "{done.lean.gig}" --library {done.library}'
 
 
 def _json(done: "Demo") -> dict[str, object]:
