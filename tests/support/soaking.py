@@ -29,7 +29,7 @@ from scenebook.model.messages import channel_of
 from scenebook.proof.comparison import Comparison
 from scenebook.proof.reading import read_gig
 from scenebook.proof.receivers import Receiver
-from scenebook.storage.evenings import evenings
+from scenebook.storage.evenings import Evening, evenings
 from tests.support.far_end import Box, Pedal
 from tests.support.jack import JackServer, jack_server
 from tests.support.on_stage import readings
@@ -38,7 +38,8 @@ from tests.support.stand_process import StandProcess
 __all__ = ["FAULTS", "Soak"]
 
 FAULTS = ("port lost", "JACK restarted", "page dropped", "SIGKILL")
-_QUIET_S = 0.08  # JACK's period is 1.3 ms: what has not come after so long does not come
+_QUIET_S = 0.08  # JACK's period is 1.3 ms; a machine that has much to do takes longer
+_HEARD_S = 3.0
 _APART_US = 10_000_000  # between messages, as receivers count it: how they settle is proved elsewhere
 _DEADLINE_S = 30.0
 
@@ -78,8 +79,8 @@ class FarEnds:
                 continue
             for member in comparison.toggling | comparison.loose:
                 receiver.values[member] = asked.values[member]
+            receiver.begin()  # there was more than one step, so what the scene leaves free may stand anywhere
             found += [f"{name}: {what}" for what in comparison.differences(asked, receiver, lean=False)[0]]
-            receiver.begin()
         return found
 
 
@@ -92,7 +93,7 @@ class Soak:
         self._units, self._press = FarEnds(read, gig, rig), _press(self._rig)
         self._chance, self._stack = random.Random(seed), ExitStack()
         self._steps: list[Place] = []  # answered, since the last look at the journal
-        self._seen = 0  # steps in the journal then
+        self._seen = self._read = 0  # steps in the journal then, and records
         self.wrong: list[str] = []
         self.memory_mb = 0.0  # of the last stand, at its end
         self.survived: Counter[str] = Counter()
@@ -221,15 +222,20 @@ class Soak:
     def _look(self, after: str) -> None:
         """See that all has gone out, that the units stand as the scene asks, and that the journal says the same."""
         state = self._stand.wait(lambda state: bool(state["sent"]["done"]), _DEADLINE_S)
-        for port, heard in ((port, _heard_out(box)) for port, box in self._boxes.items()):
-            self._units.hear(port, heard)
+        evening = evenings(self._path, self._gig)[-1]
+        for port, box in self._boxes.items():
+            sent = _last_sent(evening.records[self._read :], port)
+            heard, is_whole = _heard_out(box, sent)
+            self._units.hear(port, [bytes.fromhex(each) for each in heard])
+            if not is_whole:
+                self.wrong.append(f"{after}: {port} was sent {', '.join(sent)}; it has heard {', '.join(heard)}")
+        self._read = len(evening.records)
         place = _place_of(state)
         self.wrong += [f"{after}: at {place}: {what}" for what in self._units.differences(place)]
-        self._look_at_journal(after, place)
+        self._look_at_journal(evening, after, place)
 
-    def _look_at_journal(self, after: str, place: Place) -> None:
+    def _look_at_journal(self, evening: Evening, after: str, place: Place) -> None:
         """Every step that was answered is written; at most one more, that the stand was killed in."""
-        evening = evenings(self._path, self._gig)[-1]
         standing = replayed(evening.records)
         if standing is None or standing.place != place:
             self.wrong.append(f"{after}: the stand is at {place}, its journal at {standing and standing.place}")
@@ -269,18 +275,27 @@ _FAULTS: dict[str, Callable[[Soak], None]] = dict(
 )
 
 
-def _heard_out(box: Box) -> list[bytes]:
-    """Return what a box has heard, once nothing more comes; real-time bytes are left out."""
-    count = -1
-    while (now := _count(box)) != count:
-        count = now
+def _last_sent(records: Iterable[dict[str, Any]], port: str) -> list[str]:
+    """Return what has gone out by a port the last time, as the journal says it."""
+    sent = [record["bytes"] for record in records if record["kind"] == "sent" and record["port"] == port]
+    return list(sent[-1]) if sent else []
+
+
+def _heard_out(box: Box, last: list[str]) -> tuple[list[str], bool]:
+    """Return what a box has heard, once nothing more comes, and whether all that went out last is its end."""
+    heard, end = _heard(box), time.monotonic() + _HEARD_S
+    while True:
         time.sleep(_QUIET_S)
-    heard, box.heard[:] = list(box.heard), []
-    return [bytes.fromhex(each) for each in heard if each < "F8"]
+        before, heard = heard, _heard(box)
+        is_whole = heard[len(heard) - len(last) :] == last
+        if heard == before and (is_whole or time.monotonic() > end):
+            del box.heard[:]
+            return heard, is_whole
 
 
-def _count(box: Box) -> int:
-    return sum(each < "F8" for each in list(box.heard))
+def _heard(box: Box) -> list[str]:
+    """Return what a box has heard without real-time bytes."""
+    return [each for each in list(box.heard) if each < "F8"]
 
 
 def _state_of(state: dict[str, Any], port: str) -> str:
