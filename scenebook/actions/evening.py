@@ -5,7 +5,7 @@ what was changed of it; of a form that is another now nothing is cut, so that ke
 """
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from scenebook.actions.set_changes import moved
 from scenebook.errors import UnknownNameError
 from scenebook.live.keeping import kept
+from scenebook.live.record_words import record_words
 from scenebook.live.records import replayed
 from scenebook.live.tonight import Tonight
 from scenebook.model import Gig, Library
@@ -128,7 +129,7 @@ def _happenings(records: Iterable[Record]) -> Iterator[Happening]:
         if kind in ("sent", "dropped"):
             waiting = _with_messages(waiting, kind, record)
             continue
-        words = _words(record, is_cut_off=is_cut_off)
+        words = record_words(record, is_cut_off=is_cut_off)
         if words is None:
             continue
         is_cut_off = kind != "closed"
@@ -146,71 +147,6 @@ def _with_messages(step: Happening | None, kind: str, record: Record) -> Happeni
     there = getattr(step, kind)
     parts = {"sent": step.sent, "dropped": step.dropped} | {kind: {**there, port: (*there.get(port, ()), *messages)}}
     return Happening(step.at, step.kind, step.words, **parts)
-
-
-def _words(record: Record, *, is_cut_off: bool) -> str | None:
-    """Return a record in words; None for one of a newer program, or one that lacks what it should have."""
-    try:
-        if record["kind"] == "opened" and is_cut_off:
-            return f"begun again: it had been cut off ({record['role']})"
-        return _SAYS[record["kind"]](record)
-    except (KeyError, TypeError, ValueError, AttributeError):
-        return None
-
-
-def _opened(record: Record) -> str:
-    return f"begun on {record['rig']} ({record['role']})"
-
-
-def _step(record: Record) -> str:
-    where = ", ".join(filter(None, [record["song"], record["scene"]])) or "home"
-    part = record["place"][0]
-    of_part = f" ({part})" if part in ("spare song", "house sound") else ""
-    by = f" by {record['by']}" if record.get("by") else ""
-    forms = dict(record["forms"])
-    said = "; ".join(
-        f"{form} to {', '.join(p for p in forms if forms[p] == form)}" for form in dict.fromkeys(forms.values())
-    )
-    return f"{record['verb']}{by}: {where}{of_part}; {said or 'nothing to send'}"
-
-
-def _changed(record: Record) -> str:
-    by = f" by {record['by']}" if record.get("by") else ""
-    what = [record.get("unit"), record["verb"], record.get("other"), record.get("text")]
-    asked = record.get("asked")
-    at = f", {asked[0]} {asked[1] + 1}, part {asked[2] + 1}" if asked else ""
-    return f"tonight{by}: {' '.join(filter(None, what))}{at}"
-
-
-def _port(record: Record) -> str:
-    midi = f" ({record['midi']})" if record.get("midi") else ""
-    return f"port {record['port']}{midi} is {record['state']}"
-
-
-def _line_check(record: Record) -> str:
-    by = f" by {record['by']}" if record.get("by") else ""
-    return (
-        f"line check{by}: {len(record['walk']['places'])} cues to walk through"
-        if record.get("walk")
-        else f"line check{by}"
-    )
-
-
-def _learned(record: Record) -> str:
-    return "learned: " + ("; ".join(f"{each['bytes']} does {each['does']}" for each in record["learned"]) or "nothing")
-
-
-_SAYS: Mapping[str, Callable[[Record], str]] = {
-    "opened": _opened,
-    "step": _step,
-    "tonight": _changed,
-    "port": _port,
-    "learned": _learned,
-    "line check": _line_check,
-    "role": lambda record: f"this stand is {record['role']} now",
-    "notice": lambda record: f"notice: {record['words']}",
-    "closed": lambda record: "ended",
-}
 
 
 def _list(value: Any) -> list[Any]:

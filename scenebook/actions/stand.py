@@ -16,7 +16,7 @@ from scenebook.errors import ScenebookError
 from scenebook.live.caller import Caller
 from scenebook.live.engine import Engine
 from scenebook.live.places import HOME
-from scenebook.live.records import replayed
+from scenebook.live.records import noticed, replayed
 from scenebook.live.snapshot import PortState, Role, Snapshot
 from scenebook.live.stepping import Standing
 from scenebook.live.tonight import Tonight, tonight_of
@@ -42,7 +42,8 @@ _PORTS_S = 2.0  # for ports to be opened before the player is told how it is wit
 class OpenStand:
     """A running gig with everything that it runs on. A context manager that ends it.
 
-    `said` is what the player has to know of its beginning. `key_file` is where its page keeps its secret.
+    `said` is what the player has to know of its beginning. `key_file` is where its page keeps its secret. `goes_on`
+    says that something was done before, on the same evening.
     """
 
     gig: str
@@ -51,6 +52,7 @@ class OpenStand:
     journal: Journal
     lock: GigLock
     key_file: Path
+    goes_on: bool
     said: tuple[str, ...]
     _undo: ExitStack
 
@@ -60,6 +62,12 @@ class OpenStand:
         while _is_opening(self.engine.snapshot) and time.monotonic() < end:
             time.sleep(0.02)
         return tuple(_port_words(self.engine.snapshot))
+
+    def cut_off(self, why: str) -> None:
+        """End as `close` does, and note that the player did not want it: the next run goes on at the same cue."""
+        self.engine.close()
+        self.journal.write(noticed(why, "end", time.time()))
+        self.close()
 
     def close(self) -> None:
         """End the gig's thread, let go of ports, journal and lock; what was done stays in the journal."""
@@ -116,7 +124,9 @@ def open_stand(
         journal = stack.enter_context(Journal(evening.path))
         engine = _started(caller, ports, journal, wires, library, part.gig, part.rig, stack)
         told = (*_continued(evening, standing, library, engine.snapshot), *([_MOVED] if is_moved else []), *said)
-        return OpenStand(part.gig, part.rig, engine, journal, lock, keys_file(evening), told, stack.pop_all())
+        return OpenStand(
+            part.gig, part.rig, engine, journal, lock, keys_file(evening), evening.is_begun, told, stack.pop_all()
+        )
 
 
 def _started(
@@ -168,23 +178,21 @@ def _begun(standing: Standing | None, evening: Evening) -> Standing | None:
 def _continued(evening: Evening, standing: Standing | None, library: Library, snapshot: Snapshot) -> tuple[str, ...]:
     """Say whether this evening goes on, from where, and what of it could not be read."""
     said = []
-    if standing is not None and not evening.is_closed:
-        cue = snapshot.step.full
-        at = f"cue {cue.number}, {cue.song}, {cue.scene}" if cue.song else "home"
-        then = time.strftime("%H:%M", time.localtime(evening.ended))
-        said.append(
-            f"Going on where this gig was cut off at {then}: {at}. Nothing is sent until you step or send again."
-        )
-    elif standing is not None:
-        said.append("Begun again at home, in the same evening.")
-    if standing is not None and _is_changed(standing.tonight, library, evening.gig):
-        said.append("What was changed tonight still holds. A new evening begins with --afresh.")
-    elif standing is not None:
-        said.append("A new evening begins with --afresh.")
+    if standing is not None and evening.is_begun:
+        said.append("Begun again at home, in the same evening." if evening.is_closed else _goes_on(evening, snapshot))
+        holds = "What was changed tonight still holds. " if _is_changed(standing.tonight, library, evening.gig) else ""
+        said.append(f"{holds}A new evening begins with --afresh.")
     if evening.torn:
         lines = "line" if evening.torn == 1 else "lines"
         said.append(f"Note: {evening.torn} {lines} of the journal cannot be read and were passed over: {evening.path}")
     return tuple(said)
+
+
+def _goes_on(evening: Evening, snapshot: Snapshot) -> str:
+    cue = snapshot.step.full
+    at = f"cue {cue.number}, {cue.song}, {cue.scene}" if cue.song else "home"
+    then = time.strftime("%H:%M", time.localtime(evening.ended))
+    return f"Going on where this gig was cut off at {then}: {at}. Nothing is sent until you step or send again."
 
 
 def _is_changed(tonight: Tonight | None, library: Library, gig: str) -> bool:

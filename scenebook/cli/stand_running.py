@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 from scenebook.actions.machine import Awake, machine_words, own_addresses
 from scenebook.actions.stand import OpenStand, open_stand
 from scenebook.cli.plain import command_line, print_lines
+from scenebook.errors import WebError
 from scenebook.live.facing import Stand
 from scenebook.live.snapshot import Role
 from scenebook.web.keys import Right
@@ -23,6 +24,14 @@ from scenebook.web.opening import PORT, Page, open_page
 
 __all__ = ["Wishes", "run_stand"]
 
+_WHY: Final = {
+    number: words
+    for name, words in (("SIGTERM", "the stand was ended from outside"), ("SIGHUP", "its terminal was closed"))
+    if (number := getattr(signal, name, None)) is not None
+}
+_ALONE: Final = (
+    "This laptop stands where it was and sends nothing: take over on its page, or start it again with a fresh address."
+)
 _LOOK_S: Final = 0.5  # between looks whether somebody has ended it: not every system wakes a thread for Ctrl-C
 
 
@@ -40,7 +49,7 @@ class Wishes(NamedTuple):
 
 
 def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
-    """Run a gig until Ctrl-C.
+    """Run a gig until Ctrl-C. Ended from outside (a closed terminal, a shutdown) it is gone on with the next time.
 
     Raises:
         ScenebookError: it cannot be opened; nothing was sent.
@@ -57,7 +66,7 @@ def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
                 role=Role.FOLLOWING if wishes.follow else Role.CALLING,
             )
         )
-        stand = _stand_of(opened, wishes.follow, stack)
+        stand, notes = _stand_of(opened, wishes.follow, stack)
         awake = stack.enter_context(Awake())
         addresses = own_addresses() if wishes.share else ()
         page = open_page(
@@ -68,36 +77,61 @@ def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
             addresses=addresses,
         )
         stack.callback(page.close)
-        _tell(opened, page, awake, wishes)
+        _tell(opened, page, awake, wishes, notes)
         _keep_memory_still()
         while not ended.wait(_LOOK_S):
             pass
-    print(f"Ended. The evening is told by: {command_line('gig', 'log', opened.gig)}")
+        stack.callback(_say_the_end, opened.gig, ended.why)
+        if ended.why:
+            opened.cut_off(ended.why)
 
 
-def _stand_of(opened: OpenStand, follow: str | None, stack: ExitStack) -> Stand:
-    """Return what the page shows: the engine, or the engine that follows another stand."""
+def _say_the_end(gig: str, why: str) -> None:
+    with contextlib.suppress(OSError):  # the terminal may be what has gone
+        print(
+            f"Ended{f': {why}' if why else ''}. The evening is told by: {command_line('gig', 'log', gig)}", flush=True
+        )
+
+
+def _stand_of(opened: OpenStand, follow: str | None, stack: ExitStack) -> tuple[Stand, tuple[str, ...]]:
+    """Return what the page shows, and what has to be said of it: the engine, or the engine that follows another stand.
+
+    Where the other does not answer any more, this laptop stands where it was, silent, until it takes over: the other
+    may be what has failed.
+    """
     if follow is None:
-        return opened.engine
+        return opened.engine, ()
     from scenebook.web.follower import Following  # late: few follow
     from scenebook.web.link import Link
 
-    following = Following(opened.engine, Link.opened(follow), records=opened.journal)
+    try:
+        following = Following(opened.engine, Link.opened(follow), records=opened.journal)
+    except WebError as error:
+        if not opened.goes_on:
+            raise
+        return opened.engine, (f"Note: {error}", _ALONE)
     stack.callback(following.close)
-    return following
+    return following, ()
+
+
+class _End(threading.Event):
+    """Set when the stand is to end; `why` is empty where the player has said so."""
+
+    why = ""
 
 
 @contextlib.contextmanager
-def _ended_by_signal() -> Iterator[threading.Event]:
+def _ended_by_signal() -> Iterator[_End]:
     """Give the event that Ctrl-C, or a polite end from outside, sets; a second Ctrl-C ends at once."""
-    ended = threading.Event()
+    ended = _End()
 
-    def end(_: int, __: FrameType | None) -> None:
-        if ended.is_set():
+    def end(number: int, _: FrameType | None) -> None:
+        if ended.is_set() and number == signal.SIGINT:
             raise KeyboardInterrupt
+        ended.why = _WHY.get(number, "")
         ended.set()
 
-    kept = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
+    kept = {number: signal.signal(number, end) for number in (signal.SIGINT, *_WHY)}
     try:
         yield ended
     finally:
@@ -112,8 +146,8 @@ def _keep_memory_still() -> None:
     gc.enable()
 
 
-def _tell(opened: OpenStand, page: Page, awake: Awake, wishes: Wishes) -> None:
-    lines = [f"Stand: {opened.gig} on {opened.rig}", *opened.said, *opened.port_words()]
+def _tell(opened: OpenStand, page: Page, awake: Awake, wishes: Wishes, notes: Sequence[str]) -> None:
+    lines = [f"Stand: {opened.gig} on {opened.rig}", *opened.said, *notes, *opened.port_words()]
     lines += [*machine_words(), awake.words]
     lines += [page.serving.said] if page.serving.said else []
     print_lines([*lines, "", *_page_lines(page, wishes), ""])
@@ -134,7 +168,8 @@ def _page_lines(page: Page, wishes: Wishes) -> Iterator[str]:
         return
     for right, words in ((Right.SEE, "To see it on another screen:"), (Right.STEP, "To see it and step:")):
         yield from ["", f"{words} {page.address(right)}", page.code(right).rstrip("\n")]
-    yield "Each address opens one screen; the page itself gives fresh ones. Whoever is in the network can read along."
+    yield "Each address opens one screen; the page itself gives fresh ones. Nothing is encrypted: whoever reads along in"
+    yield "this network can see the gig, and step it by what a browser sends. Use a network of your own."
 
 
 def _has_opened(address: str) -> bool:

@@ -43,6 +43,11 @@ class Evening:
         return not self.records
 
     @property
+    def is_begun(self) -> bool:
+        """Whether the player has done anything yet."""
+        return any(record["kind"] in _DONE for record in self.records)
+
+    @property
     def is_closed(self) -> bool:
         """Whether its last run was ended by the player, not by a crash; a run in which nothing was done counts not."""
         runs: list[list[str]] = []
@@ -95,7 +100,7 @@ def evening_for(library: Path, gig: str, now: float, *, afresh: bool = False) ->
     """
     if not afresh:
         newest = evenings(library, gig)[-1:]
-        if newest and now - newest[0].ended < EVENING_S:
+        if newest and abs(now - newest[0].ended) < EVENING_S:  # a clock may have been wrong
             return newest[0]
     folder, name = stand_folder(library), f"{_file_name(gig)}, {time.strftime('%Y-%m-%d', time.localtime(now))}"
     return Evening(next(path for path in _names(folder, name) if not path.exists()), gig)

@@ -99,7 +99,7 @@ def test_faults_changes_and_everything_else_are_told_in_words(library: Path) -> 
         "tonight by touch: octave down out",
         "tonight by touch: cut, set 4, part 2",
         "learned: 9F 3C 40 does next",
-        "this stand is following now",
+        "this stand is following now by key",
         "ended",
         "begun on hall board (calling)",
         "begun again: it had been cut off (calling)",
