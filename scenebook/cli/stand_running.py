@@ -168,8 +168,8 @@ def _page_lines(page: Page, wishes: Wishes) -> Iterator[str]:
         return
     for right, words in ((Right.SEE, "To see it on another screen:"), (Right.STEP, "To see it and step:")):
         yield from ["", f"{words} {page.address(right)}", page.code(right).rstrip("\n")]
-    yield "Each address opens one screen; the page itself gives fresh ones. Nothing is encrypted: whoever reads along in"
-    yield "this network can see the gig, and step it by what a browser sends. Use a network of your own."
+    yield "Each address opens one screen; the page itself gives fresh ones. Nothing is encrypted: whoever reads along"
+    yield "in this network can see the gig, and step it by what a browser sends. Use a network of your own."
 
 
 def _has_opened(address: str) -> bool:
