@@ -1,11 +1,11 @@
 """What the player's page says: where the gig stands, what was sent, what hands and feet do, what comes. Pure."""
 
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from scenebook.cueing.cues import ByHand, Moment
+from scenebook.cueing.cues import ByHand, Message, MessageKind, Moment
 from scenebook.live.places import HOME, Part, Place
 from scenebook.live.programme import Step
 from scenebook.live.skipped import after_jump
@@ -220,7 +220,7 @@ def _sent(known: Known, snapshot: Snapshot) -> tuple[str, tuple[Said, ...]]:
     if sent.form is Form.NOTHING and not sent.messages:
         return ("Nothing was sent yet" if snapshot.ports else ""), ()
     there = {each.port for each in snapshot.ports if each.state is PortState.THERE}
-    messages = [each for each in step.lean.messages if each.port in there]
+    messages = _to(step, there)
     words = sent_of(messages, units=known.library.units, short=known.short)
     state = "Going out" if not sent.done else "Sent"
     full = f", everything to {' and '.join(sent.full)}" if sent.full else ""
@@ -230,6 +230,12 @@ def _sent(known: Known, snapshot: Snapshot) -> tuple[str, tuple[Said, ...]]:
         return f"Nothing had to be sent{by}", ()
     changes = words if snapshot.in_turn else {}
     return title, tuple(Said(unit, ", ".join(each)) for unit, each in changes.items())
+
+
+def _to(step: Step, ports: Collection[str]) -> list[Message]:
+    """Return what a step sends to ports; that a trigger's note ends is not worth a word."""
+    messages = (each for each in step.lean.messages if each.port in ports)
+    return [each for each in messages if (each.kind, each.value) != (MessageKind.TRIGGER, "release")]
 
 
 def _gone(snapshot: Snapshot) -> list[str]:
@@ -243,8 +249,7 @@ def _not_sent_title(snapshot: Snapshot) -> str:
 
 def _not_sent(known: Known, snapshot: Snapshot) -> tuple[Said, ...]:
     gone = _gone(snapshot)
-    messages = [each for each in snapshot.step.lean.messages if each.port in gone]
-    words = sent_of(messages, units=known.library.units, short=known.short)
+    words = sent_of(_to(snapshot.step, gone), units=known.library.units, short=known.short)
     return tuple(Said(unit, ", ".join(each)) for unit, each in words.items())
 
 
@@ -328,6 +333,8 @@ def _alerts(snapshot: Snapshot) -> Iterator[str]:
 def _resume(known: Known, left: Place | None) -> str:
     if left is None:
         return ""
+    if left == HOME:
+        return "home, before the first song"
     return " ".join(filter(None, [known.number(left), known.title(left), known.mark(left)]))
 
 

@@ -112,6 +112,8 @@ async def _whole(headers: Headers, receive: Receive) -> Receive:
         async with asyncio.timeout(_BODY_S):
             while True:
                 message = await receive()
+                if message["type"] == "http.disconnect":
+                    raise Refusal(400, "the request broke off before it was whole, so nothing was done")
                 body += message.get("body", b"")
                 if len(body) > BODY_BYTES:
                     raise _too_large()

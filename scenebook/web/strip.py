@@ -39,6 +39,11 @@ class Strip:
     stretches: tuple[Stretch, ...]
 
     @property
+    def is_named(self) -> bool:
+        """Whether names are all that tells the parts apart."""
+        return not any(part.mark for part in self.stretches)
+
+    @property
     def is_crowded(self) -> bool:
         """Whether there are too many parts for every name."""
         return len(self.stretches) > 9

@@ -94,6 +94,7 @@ def test_all_that_is_different_tonight_has_its_place() -> None:
         ({"verb": "resume the set"}, "The set has not been left."),
         ({"verb": "back"}, "This is where the gig begins."),
         ({"verb": "go", "place": {"part": "spare song", "entry": 99, "form": 0}}, "The gig has no such cue."),
+        ({"verb": "go", "place": {"part": "set", "entry": 99, "form": 0}}, "The gig has no such cue."),
         ({"verb": "go"}, "The gig has no such cue."),
         ({"verb": "take over"}, "This stand calls already."),
     ],

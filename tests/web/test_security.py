@@ -1,6 +1,7 @@
 """What other sites, other names and large requests get: a refusal in a sentence, and nothing is done."""
 
 import re
+import socket
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -294,6 +295,20 @@ def test_a_request_that_is_too_large_is_not_read(one: House) -> None:
 
     assert (said.status_code, said.json()["error"]) == (413, "The request is too large; accepted: up to 16 KiB.")
     assert fits.status_code == 200
+
+
+def test_a_request_that_breaks_off_steps_nothing(one: House) -> None:
+    """The phone went out of reach in the middle of a request that would have been longer."""
+    served = one.serve()
+    cookie = "; ".join(f"{name}={value}" for name, value in one.cookies(Right.STEP).items())
+    head = f"POST /api/act HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: {cookie}\r\nContent-Type: application/json\r\n"
+
+    with socket.create_connection(("127.0.0.1", served.port)) as line:
+        line.sendall(f"{head}Content-Length: 500\r\n\r\n".encode() + b'{"verb": "next"}')
+    served.close()  # it answers all that it has taken first
+
+    assert stands_at_home(one)
+    assert "step" not in one.journal.kinds()
 
 
 def test_a_fault_in_a_page_is_a_sentence_and_no_traceback(

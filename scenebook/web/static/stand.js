@@ -3,7 +3,7 @@
 (() => {
   const root = document.documentElement;
   const LOOKS = ["", "paper", "night"];
-  const LOST_MS = 2500, ASKED_MS = 6000, BOUNCE_MS = 250, STILL_PX = 12, HELD_MS = 1500, WAIT_MS = 3000, MOST = 10;
+  const LOST_MS = 2500, ASKED_MS = 6000, BOUNCE_MS = 250, WAIT_MS = 3000, MOST = 10;
   const kept = (name, value) => {
     try { return value === undefined ? localStorage.getItem(name) : localStorage.setItem(name, value); } catch { return null; }
   };
@@ -28,10 +28,8 @@
     }
     function settle() {
       const header = stand.querySelector("header");
-      if (header) {
-        document.title = header.dataset.title;
-        if (header.dataset.spoken !== spoken) speak(spoken = header.dataset.spoken);
-      }
+      if (header) document.title = header.dataset.title;
+      if (header && header.dataset.spoken !== spoken) speak(spoken = header.dataset.spoken);
       if (at("look")) at("look").textContent = `Look: ${root.dataset.look || "as the system"}`;
       fit();
     }
@@ -47,7 +45,7 @@
     let source = null, joined = 0;
     function join() {
       if (source) source.close();
-      joined = Date.now();
+      joined = heard = Date.now();
       source = new EventSource(`/events?view=${body.dataset.view}`);
       source.addEventListener("stand", (event) => { alive(); show(event.data); });
       source.addEventListener("alive", alive);
@@ -63,12 +61,11 @@
       speak("Connection lost. What stands here may be old.");
       fit();
     }
-    async function why() {
-      const answer = await fetch("/api/state").catch(() => null);
-      if (answer && answer.status === 401) tell("told", "This stand asks for a new key: open the address that it gives now.");
-    }
+    const why = () => fetch("/api/state").then((answer) => {
+      if (answer.status === 401) tell("told", "This stand asks for a new key: open the address that it gives now.");
+    }).catch(() => {});
     setInterval(() => {
-      if (Date.now() - heard > LOST_MS) {
+      if (!document.hidden && Date.now() - heard > LOST_MS) {
         lose();
         if (Date.now() - joined > LOST_MS) join();
       }
@@ -84,7 +81,11 @@
       fit();
     }
     for (const name of ["focus", "blur"]) window.addEventListener(name, listen);
-    document.addEventListener("visibilitychange", listen);
+    document.addEventListener("visibilitychange", () => {
+      listen();
+      if (!document.hidden) join();
+      else source.close(); // a browser has few connections to one host, and forgotten windows would use them up
+    });
 
     // Asking. One thing after the other, so that two quick steps keep their order.
     function act(wanted) {
@@ -107,15 +108,12 @@
         if (Date.now() - heard > 1000) lose();
       }
     }
-    function place(text) {
-      const [part, entry, form] = text.split("/");
-      return { part, entry: Number(entry), form: Number(form) };
-    }
+    const place = ([part, entry, form]) => ({ part, entry: Number(entry), form: Number(form) });
     function wanted(button, by) {
       const asks = { verb: button.dataset.verb, by }, form = button.closest("form");
       const given = { ...(form ? Object.fromEntries(new FormData(form)) : {}), ...button.dataset };
       for (const name of ["unit", "other", "text"]) if (given[name] !== undefined) asks[name] = given[name];
-      if (given.place) asks.place = place(given.place);
+      if (given.place) asks.place = place(given.place.split("/"));
       if (asks.verb === "key" || asks.verb === "tempo") delete asks.unit;
       return asks;
     }
@@ -133,7 +131,7 @@
       if (set.open || set.close !== undefined) return turn(set.open, by === "key");
       if (set.look !== undefined) return look();
       if (set.screens !== undefined) return screens(pressed);
-      if (!set.verb) return;
+      if (!set.verb || (pressed === button && Date.now() - since < BOUNCE_MS)) return;
       if (set.ask !== undefined && pressed !== button) {
         forget();
         [button, since] = [pressed, Date.now()];
@@ -142,7 +140,6 @@
         timer = setTimeout(forget, ASKED_MS);
         return;
       }
-      if (pressed === button && Date.now() - since < BOUNCE_MS) return;
       const asks = wanted(pressed, by), form = pressed.closest("form");
       for (const field of form ? form.elements : []) delete field.dataset.touched;
       act(asks);
@@ -184,43 +181,22 @@
       pressed.parentElement.replaceChildren(pressed, ...shown);
     }
 
-    // Touch: one finger that goes down and up on the same target, nearly still and not for long.
-    const down = new Map();
-    let clean = false;
-    document.addEventListener("pointerdown", (event) => {
-      down.set(event.pointerId, event);
-      clean = down.size === 1 && event.isPrimary;
-    }, true);
-    document.addEventListener("pointermove", (event) => {
-      const began = down.get(event.pointerId);
-      if (began && Math.hypot(event.clientX - began.clientX, event.clientY - began.clientY) > STILL_PX) clean = false;
-    }, true);
-    for (const name of ["pointerup", "pointercancel"]) {
-      document.addEventListener(name, (event) => {
-        const began = down.get(event.pointerId);
-        down.delete(event.pointerId);
-        const same = began && event.target.closest?.("button") === began.target.closest?.("button");
-        if (name === "pointercancel" || !same || event.timeStamp - began.timeStamp > HELD_MS) clean = false;
-      }, true);
-    }
     document.addEventListener("click", (event) => {
       const pressed = event.target.closest?.("button");
       if (!pressed) return;
-      if (event.pointerType === "touch" && !clean) return;
       press(pressed, event.detail === 0 ? "key" : event.pointerType === "touch" ? "touch" : "page");
       if (event.detail !== 0 && !pressed.dataset.open) pressed.blur(); // so that the space bar turns the page again
     });
 
     // Keys; page-turner pedals are keyboards.
-    const STEPS = { PageDown: "next", ArrowRight: "next", " ": "next", PageUp: "back", ArrowLeft: "back" };
-    const TOOLS = { s: "safe", a: "send again" };
+    const VERBS = { pagedown: "next", arrowright: "next", " ": "next", pageup: "back", arrowleft: "back", s: "safe", a: "send again" };
     document.addEventListener("keydown", (event) => {
       if (event.ctrlKey || event.metaKey || event.altKey) return;
       const field = event.target.closest?.("input, select, textarea"), key = event.key;
       if (key === "Escape") return escape(field);
       if (!may || body.dataset.view !== "player" || field) return;
       if ((key === " " || key === "Enter") && !(typed || asked) && event.target.closest?.("button:focus-visible, a:focus-visible")) return;
-      const verb = STEPS[key] || TOOLS[key.toLowerCase()];
+      const verb = VERBS[key.toLowerCase()];
       if (verb) {
         event.preventDefault();
         if (!event.repeat) act({ verb, by: "key" });
@@ -253,13 +229,12 @@
       const { digits, cue } = typed, number = Number(digits);
       const programme = await fetch("/api/programme").then((answer) => answer.json()).catch(() => null);
       if (!programme || !typed || typed.digits !== digits) return;
+      typed = null;
       const found = programme.steps.find((step) => cue ? step.number === number : step.place.entry === number - 1 && number > 0);
       if (!found) {
-        typed = null;
         tell("asked", `The gig has no ${cue ? "cue" : "song"} ${digits}.`);
         timer = setTimeout(forget, ASKED_MS);
       } else {
-        typed = null;
         asked = { verb: "go", place: found.place, by: "key" };
         tell("asked", `Go to ${digits}: ${[found.song, found.scene].filter(Boolean).join(", ") || "home"}. Everything is sent. Enter does it, Escape takes it back.`);
       }

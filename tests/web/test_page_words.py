@@ -1,0 +1,227 @@
+"""What the pages say, from snapshots of a gig that runs: what was sent, what hands do, what comes, what was written."""
+
+import pytest
+
+from scenebook.live.acts import Verb
+from scenebook.live.places import HOME, SAFE, Part, Place
+from scenebook.live.snapshot import Snapshot
+from scenebook.model import Library
+from scenebook.web.known import Known, letter
+from scenebook.web.log_words import log_lines
+from scenebook.web.over import go_sheet, tonight_sheet
+from scenebook.web.pages import document, page_html, refusal, tech_html
+from scenebook.web.player import PlayerPage, player_page
+from scenebook.web.running_order import running_order
+from scenebook.web.strip import strip_of
+from tests.support.build import GIG, RIG
+from tests.support.running import CHORUS, FIRST, Running, begun, gig, library_on_stage
+
+
+def said(snapshot: Snapshot) -> PlayerPage:
+    return player_page(snapshot)
+
+
+def by_hand() -> Running:
+    """Return a gig whose fuzz is pressed by foot and whose multi-effects gets its messages."""
+    whole = library_on_stage().model_dump(mode="json", exclude_unset=True)
+    del whole["rigs"][RIG]["units"]["fuzz"]
+    whole["units"]["fuzz"] = {"switches": {"main": {"foot": True}}}
+    return Running(Library.model_validate(whole))
+
+
+@pytest.mark.parametrize(("form", "mark"), [(0, "A"), (25, "Z"), (26, "AA"), (53, "BBB")])
+def test_parts_have_rehearsal_marks(form: int, mark: str) -> None:
+    """Letters, doubled after the alphabet, as they stand in printed parts."""
+    assert letter(form) == mark
+
+
+def test_at_a_start_nothing_was_sent_and_everything_is_to_be_checked() -> None:
+    """The rig may stand anywhere: the page says that first, and aloud as well."""
+    page = said(gig().snapshot)
+
+    assert (page.title, page.name, page.cue) == ("Before the first song", "home", 0)
+    assert (page.sent_title, page.sent, page.groups) == ("Nothing was sent yet", (), ())
+    assert page.spoken.startswith("The rig may stand anywhere: send again. Before the first song, home, cue 0.")
+
+
+def test_what_changes_is_what_was_sent_with_by_what_and_when() -> None:
+    """A 5-pin lead gives no answer: the page says sent, and to which unit."""
+    running = begun(gig())
+
+    running.act(Verb.NEXT, by="footswitch")
+    under_way = said(running.snapshot)
+    running.run(1)
+    page = said(running.snapshot)
+
+    assert under_way.sent_title.startswith("Going out · by footswitch · ")
+    assert page.sent_title.startswith("Sent · by footswitch · ")
+    assert [(each.unit, each.words) for each in page.sent] == [
+        ("multi", "mix 80"),
+        ("fuzz", "on"),
+        ("delay", "on"),
+        ("sampler", "hit"),
+    ]
+    assert [each.unit for each in page.heard] == ["fuzz", "multi", "delay"]
+
+
+def test_after_a_jump_the_page_tells_what_to_check_and_no_press() -> None:
+    """A press that a cue lists is a press from the cue before: after a jump it might turn off what is on."""
+    running = begun(by_hand())
+    in_turn = said(running.act(Verb.NEXT))
+    running.act(Verb.NEXT)
+    running.act(Verb.GO, place=CHORUS)
+    running.run(1)
+    jumped = said(running.snapshot)
+
+    assert [do.words for group in in_turn.groups for do in group.dos] == ["press fuzz: on"]
+    assert [group.moment for group in in_turn.groups] == ["Now"]
+    assert in_turn.checks == ()
+    assert jumped.groups == ()
+    assert [do.words for do in jumped.checks] == ["fuzz: on"]
+    assert jumped.check_title == "Check: it must stand so"
+    assert jumped.sent_title.startswith("Sent, everything to front · by key · ")
+
+
+def test_what_comes_next_is_told_with_its_own_presses() -> None:
+    """Who looks up in the last bar sees the next part, and what it asks of a foot."""
+    page = said(begun(by_hand()).snapshot)
+
+    coming = page.coming
+    assert coming is not None
+    assert (coming.mark, coming.name, coming.song, coming.bars) == ("B", "chorus", "", "8 bars")
+    assert [(group.moment, [do.words for do in group.dos]) for group in coming.groups] == [
+        ("At the cue", ["press fuzz: on"])
+    ]
+
+
+def test_the_next_song_is_told_with_its_number_and_tempo() -> None:
+    """Between songs there is more to know than a letter."""
+    running = begun(gig())
+    coming = said(running.act(Verb.NEXT)).coming
+
+    assert coming is not None
+    assert (coming.number, coming.song, coming.mark, coming.facts) == ("2", "two", "A", ("♩ 120",))
+
+
+def test_what_a_lost_port_did_not_get_is_to_be_done_by_hand() -> None:
+    """The gig goes on: what would have been sent stands there in words."""
+    running = begun(gig())
+    running.ports.pull("box front")
+    running.turns(3)
+    page = said(running.act(Verb.NEXT))
+
+    assert page.not_sent_title == "Not sent, front is gone: by hand"
+    assert ("fuzz", "on") in [(each.unit, each.words) for each in page.not_sent]
+    assert [(port.words, port.asks_care) for port in page.ports] == [("GONE, work by hand", True)]
+    assert "front GONE, work by hand" in page.spoken
+
+
+def test_the_safe_state_says_where_the_set_was_left() -> None:
+    """Out of trouble and back: the place is not lost."""
+    page = said(begun(gig()).act(Verb.SAFE))
+
+    assert (page.title, page.name, page.is_safe, page.cue) == ("Safe", "the quiet state", True, None)
+    assert page.resume == "1 one A"
+
+
+def test_a_line_check_says_how_far_it_is_and_what_to_listen_for() -> None:
+    """Whoever stands at the desk hears what is called out, one cue after the other."""
+    running = begun(gig())
+    begins = said(running.act(Verb.CHECK)).check
+    first = said(running.act(Verb.NEXT)).check
+
+    assert begins is not None
+    assert begins.title == "Line check of 1 cue: next begins it"
+    assert first is not None
+    assert first.title == "Line check, 1 of 1: next ends it"
+    assert any(words.startswith("sounds: ") for words in first.touches)
+
+
+def test_a_cut_part_stays_in_the_strip_struck_out() -> None:
+    """What is not played is seen as not played, not missed."""
+    running = begun(gig())
+    running.act(Verb.CUT, place=CHORUS)
+    strip = strip_of(Known.of(running.snapshot), FIRST)
+
+    assert [(part.mark, part.bars, part.is_now, part.is_cut) for part in strip.stretches] == [
+        ("A", 8, True, False),
+        ("B", 8, False, True),
+    ]
+    assert strip.stretches[1].words == "B, chorus, 8 bars, cut tonight"
+
+
+def test_a_spare_song_and_home_have_no_place_in_the_sets() -> None:
+    """A spare song has a number of its own; home has no form at all."""
+    running = begun(gig())
+    known = Known.of(running.act(Verb.GO, place=Place(Part.SPARE, 0, 0)))
+
+    assert (known.number(Place(Part.SPARE, 0, 0)), known.where(Place(Part.SPARE, 0, 0))) == ("S1", "spare song")
+    assert strip_of(known, HOME).stretches == ()
+    assert strip_of(known, SAFE).stretches == ()
+
+
+def test_everywhere_to_go_is_on_one_sheet() -> None:
+    """Sets, spare songs, the parts of this song, home: each says whether it stands."""
+    sheet = go_sheet(begun(gig()).snapshot)
+
+    assert [(rows.title, [each.name for each in rows.choices]) for rows in sheet.sets] == [
+        ("first", ["one", "two"]),
+        ("second", ["three"]),
+    ]
+    assert [rows.title for rows in sheet.others] == ["Spare songs", "Home"]
+    assert [(each.number, each.is_now) for each in sheet.parts.choices] == [("A", True), ("B", False)]
+
+
+def test_tonight_says_what_is_different() -> None:
+    """A unit that is out is called out, and the song has tonight's tempo."""
+    running = begun(gig())
+    running.act(Verb.OUT, unit="fuzz")
+    running.act(Verb.DEAF, unit="delay")
+    sheet = tonight_sheet(running.act(Verb.TEMPO, place=FIRST, text="104"))
+
+    assert [(unit.unit, unit.state) for unit in sheet.units if unit.state] == [("fuzz", "out"), ("delay", "deaf")]
+    assert [(song.name, song.tempo) for song in sheet.songs][:2] == [("one", "104"), ("two", "120")]
+
+
+def test_the_running_order_marks_what_stands_and_what_is_next() -> None:
+    """A tech follows by songs, not by cues."""
+    running = begun(gig())
+    order = running_order(running.act(Verb.NEXT))
+
+    marked = [(line.number, line.is_now, line.is_next) for part in order for line in part.lines]
+    assert marked == [("1", True, False), ("2", False, True), ("3", False, False), ("S1", False, False)]
+    assert [part.title for part in order] == ["first set", "second set", "spare songs"]
+
+
+def test_the_log_is_told_newest_first_and_what_is_torn_is_left_out() -> None:
+    """What was sent, when, by which trigger, to which port."""
+    running = begun(gig())
+    running.act(Verb.NEXT, by="footswitch")
+    running.run(1)
+    lines = log_lines([*running.journal, {"kind": "sent"}, {"kind": "of a newer program", "at": 1}])
+
+    assert (lines[0].kind, lines[0].words) == ("sent", "front: B1 14 66, B0 50 7F, B2 52 7F, 93 3C 64, 83 3C 40")
+    assert ("step", "next by footswitch: one chorus (lean to front)") in [(line.kind, line.words) for line in lines]
+
+
+def test_what_a_player_wrote_is_never_markup() -> None:
+    """A song may be called anything."""
+    whole = library_on_stage().model_dump(mode="json", exclude_unset=True)
+    whole["songs"]["<b>one & only</b>"] = whole["songs"].pop("one")
+    whole["gigs"][GIG]["sets"][0]["songs"][0] = "<b>one & only</b>"
+    running = begun(Running(Library.model_validate(whole)))
+
+    for inner in (page_html(running.snapshot, True), tech_html(running.snapshot, False, running.journal)):
+        assert "<b>one" not in inner
+        assert "&lt;b&gt;one &amp; only&lt;/b&gt;" in inner
+    assert "<script>" not in refusal("<script>")
+
+
+def test_only_a_page_that_may_step_has_what_steps() -> None:
+    """Who looks on is sent no button at all; the frame says which of the two it is."""
+    snapshot = begun(gig()).snapshot
+
+    assert "data-verb" in page_html(snapshot, True)
+    assert "data-verb" not in page_html(snapshot, False)
+    assert 'data-may="see"' in document("player", "", can_step=False, version=1)
+    assert "style=" not in page_html(snapshot, True)  # the policy forbids it
