@@ -31,7 +31,7 @@ from scenebook.midi.carrier import urgent
 from scenebook.model import Library
 from scenebook.model.on_stage import Wire
 
-__all__ = ["SLEPT", "Engine"]
+__all__ = ["NOT_YET", "SLEPT", "Engine"]
 
 _IDLE_S: Final = 0.005  # the longest wait: what matters ends it earlier
 _SLEPT_S: Final = 2.0
@@ -40,6 +40,7 @@ _END_S: Final = 3.0
 _ROOM_S: Final = 0.002  # there is time before the next byte
 _SWITCH_S: Final = 0.000_5
 _SLOW_RECORDS: Final = frozenset({"tonight", "opened"})
+NOT_YET: Final = "This is still being worked out; the page shows when it is done"
 SLEPT: Final = "The computer has slept: what was sent before may not hold any more"
 
 
@@ -111,11 +112,11 @@ class Engine:
         self._put(_Asking(act))
 
     def ask(self, act: Act, *, seconds: float = 2.0) -> Snapshot:
-        """Ask for something and return the snapshot after it, or the newest where that takes longer than so long."""
+        """Ask for something and return the snapshot after it; where that takes longer, the newest, `unfinished`."""
         asking = _Asking(act)
         self._put(asking)
         asking.answered.wait(seconds)
-        return asking.snapshot or self._snapshot
+        return asking.snapshot or replace(self._snapshot, refused="", unfinished=NOT_YET)
 
     def follow(self, record: Record) -> None:
         """Do what another stand has done and written down; records are taken in the order in which they are given."""

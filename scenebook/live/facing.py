@@ -21,7 +21,10 @@ class Stand(Protocol):
         """Ask for something; it is done within a millisecond or so, and the next snapshot tells."""
 
     def ask(self, act: Act, *, seconds: float = 2.0) -> Snapshot:
-        """Ask for something and return the snapshot after it; its `refused` says why it was not done."""
+        """Ask for something and return the snapshot after it; its `refused` says why it was not done.
+
+        Where that takes longer than so many seconds, return the newest; its `unfinished` says so.
+        """
 
     def watch(self, told: Callable[[Snapshot], None]) -> Callable[[], None]:
         """Call `told` with every new snapshot, in the gig's own thread, so it must be quick; return how to stop it."""

@@ -93,7 +93,8 @@ class Snapshot:
     `check` is what hands and feet have to look at after a jump, and what they would have prepared before it. `in_turn`
     says that the step came after its neighbour, so that its own moves by hand (lean) are what there is to do.
     `ahead` is where NEXT leads, `left` where the set was left, if it was. `refused` is why the last act was not done.
-    `checking` is the line check that goes on.
+    `checking` is the line check that goes on. `unfinished` is only in what `ask` returns when it has waited for long:
+    what was asked is still being worked out, and may be refused yet.
     """
 
     version: int
@@ -114,3 +115,4 @@ class Snapshot:
     offer: str = ""  # "the rig may stand anywhere: send again" after a start, a sleep, a return
     refused: str = ""
     checking: Checking | None = None
+    unfinished: str = ""

@@ -7,7 +7,7 @@ from scenebook.live.acts import Act, Verb
 from scenebook.live.places import HOME, SAFE, Part, Place
 from scenebook.live.programme import Programme, Step
 from scenebook.live.snapshot import Learned
-from scenebook.live.tonight import Tonight
+from scenebook.live.tonight import Tonight, played_form
 from scenebook.live.walking import Walk
 
 __all__ = ["STEPS", "Standing", "ahead", "is_neighbour", "led", "settled"]
@@ -128,9 +128,18 @@ def _target(programme: Programme, standing: Standing, act: Act) -> Place:
             raise BadValueError("the set has not been left")
         return standing.left
     if act.place is None or act.place not in programme.by_place:
-        cut = act.place is not None and programme.nearest(act.place) is not None
-        raise BadValueError("that part is not played tonight" if cut else "the gig has no such cue")
+        is_cut = act.place is not None and _is_of_a_song(programme, act.place)
+        raise BadValueError("that part is not played tonight" if is_cut else "the gig has no such cue")
     return act.place
+
+
+def _is_of_a_song(programme: Programme, place: Place) -> bool:
+    """Whether a song of the gig has such a part, played tonight or not."""
+    gig = programme.library.gigs[programme.gig]
+    songs = {Part.SET: gig.entries, Part.SPARE: gig.spares}.get(place.part, ())
+    if not 0 <= place.entry < len(songs):
+        return False
+    return 0 <= place.form < len(played_form(programme.library, songs[place.entry]))
 
 
 def _next(programme: Programme, standing: Standing) -> Place:

@@ -1,19 +1,24 @@
 """The API of a stand: read how the gig stands, ask for a step, follow what is written. Errors are one sentence."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 from fastapi.requests import Request
+from fastapi.responses import JSONResponse, Response
 
 from scenebook.web.keys import Right
-from scenebook.web.models import ActBody, AddressBody, KeysBody, ProgrammeBody, RecordsBody, StateBody
+from scenebook.web.models import ActBody, AddressBody, KeysBody, ProgrammeBody, RecordsBody, StateBody, UnfinishedBody
 from scenebook.web.qr import qr_svg
 from scenebook.web.refusing import Refusal, troubles
 from scenebook.web.site import Here, Seeing, Site, Stepping
 
-__all__ = ["router"]
+__all__ = ["PATIENCE_S", "router"]
 
+PATIENCE_S = 2.0  # for what has to be worked out
 _AT_ONCE = 500  # records in one answer
+_UNFINISHED: dict[int | str, dict[str, Any]] = {
+    202: {"model": UnfinishedBody, "description": "It is still being worked out, and may be refused yet."}
+}
 
 router = APIRouter(prefix="/api", tags=["stand"])
 
@@ -24,15 +29,22 @@ async def read_state(site: Here, right: Seeing) -> StateBody:
     return StateBody.of(site.stand.snapshot, right)
 
 
-@router.post("/act", responses=troubles(400, 401, 403, 409, 413, 415, 422))
-def act(site: Here, right: Stepping, asked: ActBody) -> StateBody:
+@router.post(
+    "/act",
+    response_model=StateBody,
+    responses={**_UNFINISHED, **troubles(400, 401, 403, 409, 413, 415, 422)},
+)
+def act(site: Here, right: Stepping, asked: ActBody) -> StateBody | Response:
     """Ask the gig for something: a step, a change for tonight, to take over. The answer is how it stands then.
 
-    409 says why the gig cannot do it; nothing has changed.
+    409 says why the gig cannot do it; nothing has changed. 202 comes where a change for tonight takes long: `version`
+    of the state grows when it is done, or its `refused` says why it was not.
     """
-    snapshot = site.stand.ask(asked.act)
+    snapshot = site.stand.ask(asked.act, seconds=PATIENCE_S)
     if snapshot.refused:
         raise Refusal(409, snapshot.refused.rstrip("."))
+    if snapshot.unfinished:
+        return JSONResponse(UnfinishedBody(unfinished=f"{snapshot.unfinished.rstrip('.')}.").model_dump(), 202)
     return StateBody.of(snapshot, right)
 
 

@@ -14,6 +14,7 @@ from scenebook.web.digest import step_digest
 from scenebook.web.keys import Right
 
 __all__ = ["ActBody", "KeysBody", "PlaceBody", "ProgrammeBody", "RecordsBody", "StateBody", "TonightBody"]
+__all__ += ["UnfinishedBody"]
 
 _MOST = 9_999
 # Lone surrogates, which JSON can say and no file can hold, and control characters are no words of a player.
@@ -310,6 +311,12 @@ def _step(step: Step) -> StepBody:
         bars=cue.bars,
         digest=step_digest(step),
     )
+
+
+class UnfinishedBody(_Body):
+    """What was asked is not done yet."""
+
+    unfinished: str = Field(description="One sentence for a player.")
 
 
 class RecordsBody(_Body):

@@ -246,6 +246,8 @@ def test_a_verse_that_is_cut_leaves_the_other_places_their_meaning() -> None:
     ask(caller, Verb.NEXT)
     assert at(caller) == ("set", 0, 2)
     assert ask(caller, Verb.GO, Place(Part.SET, 0, 1)).refused == "That part is not played tonight."
+    assert ask(caller, Verb.GO, Place(Part.SET, 0, 9)).refused == "The gig has no such cue."
+    assert ask(caller, Verb.GO, Place(Part.SET, 9, 0)).refused == "The gig has no such cue."
     assert ask(caller, Verb.CUT, Place(Part.SET, 0, 1)).refused == "That part of the song is cut already."
     ask(caller, Verb.KEEP, Place(Part.SET, 0, 1))
     assert ask(caller, Verb.KEEP, Place(Part.SET, 0, 1)).refused == "That part of the song is not cut."

@@ -11,6 +11,7 @@ import httpx
 from fastapi import FastAPI
 
 from scenebook.live.caller import Caller
+from scenebook.live.doors import Worker, aside
 from scenebook.live.engine import Engine
 from scenebook.live.facing import Stand
 from scenebook.live.records import replayed
@@ -49,7 +50,10 @@ def until(is_so: Callable[[], object], seconds: float = 10.0) -> None:
 
 
 class House:
-    """One laptop: an engine that runs, and what is served of it. `follows` is the address of the stand it follows."""
+    """One laptop: an engine that runs, and what is served of it. `follows` is the address of the stand it follows.
+
+    `work` is what does things aside.
+    """
 
     def __init__(
         self,
@@ -59,6 +63,7 @@ class House:
         journal: Written | None = None,
         store: KeyStore | None = None,
         follows: str = "",
+        work: Worker = aside,
         **said: Any,
     ) -> None:
         role = role or (Role.FOLLOWING if follows else Role.CALLING)
@@ -66,7 +71,7 @@ class House:
         self.journal = journal if journal is not None else Written()
         self.ports = MemoryPorts((OUT,), ("pedal",))
         caller = Caller(self.library, GIG, RIG, standing=replayed(self.journal), role=role)
-        self.engine = Engine(caller, self.ports, self.journal, {}, library=self.library, gig=GIG, rig=RIG)
+        self.engine = Engine(caller, self.ports, self.journal, {}, library=self.library, gig=GIG, rig=RIG, work=work)
         self.keys = Keys(store or MemoryKeyStore())
         self.engine.start()
         self.stand: Stand = _following(self, follows) if follows else self.engine

@@ -1,11 +1,12 @@
 """The API of a running gig, asked as a page or a second laptop asks it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
 from scenebook.live.acts import Act, Verb
+from scenebook.live.doors import aside
 from scenebook.live.places import Part, Place
 from scenebook.live.tonight import Tonight
 from scenebook.web.digest import programme_digest
@@ -109,6 +110,29 @@ def test_what_the_gig_cannot_do_is_said_and_changes_nothing(
 
     assert (answer.status_code, answer.json()) == (409, {"error": why})
     assert one.snapshot.step is before
+
+
+def test_what_takes_long_is_said_to_be_not_done_yet(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A slow laptop works a change out for seconds, and may refuse it then: "done" would have been a lie."""
+    monkeypatch.setattr("scenebook.web.api.PATIENCE_S", 0.05)
+    waiting: list[Callable[[], None]] = []
+
+    def work(call: Callable[[], None]) -> None:
+        aside(call) if not is_slow else waiting.append(call)
+
+    is_slow = False
+    with house(work=work) as made:
+        until(lambda: made.snapshot.ports[0].state == "there")
+        is_slow = True
+        browser = made.client(Right.STEP)
+
+        answer = browser.post("/api/act", json={"verb": "out", "unit": "no such unit"})
+
+        said = {"unfinished": "This is still being worked out; the page shows when it is done."}
+        assert (answer.status_code, answer.json()) == (202, said)
+        assert browser.get("/api/state").json()["refused"] == ""
+        waiting.pop()()
+        until(lambda: made.snapshot.refused)
 
 
 @pytest.mark.parametrize(
