@@ -8,8 +8,8 @@ twentieth of a second. Whatever the MIDI system does to it, the gig goes on: it 
 - `carrier.py watch` writes a line of JSON whenever other ports are there: {"system": ..., "out": [...], "in": [...]};
   "loose" are the clients of ours whose port has been joined to nothing for two looks, as far as a system tells.
 
-SYSTEM is python-rtmidi's name of the constant. Messages are framed by their length in two bytes; the first frame from a
-carrier is "+" once the port is open, or says why it is not. It ends when its standard input does.
+SYSTEM is python-rtmidi's name of the constant. Messages are framed by their length in four bytes; the first frame from
+a carrier is "+" once the port is open, or says why it is not. It ends when its standard input does.
 """
 
 import contextlib
@@ -24,11 +24,12 @@ import time
 from collections.abc import Iterator
 from typing import Any, Final
 
-__all__ = ["CLIENT", "GONE", "LOOSE", "client_name", "frame", "frames", "main", "urgent"]
+__all__ = ["CLIENT", "GONE", "LENGTH", "LOOSE", "client_name", "frame", "frames", "main", "urgent"]
 
 CLIENT: Final = "scenebook stand"
 GONE: Final = "gone"  # what the watcher says in the place of names when JACK's server ends
 LOOSE: Final = "loose"
+LENGTH: Final = 4  # bytes before each message: SysEx that carries a whole memory may be long
 _OPTIONS: Final = 0x01  # JackNoStartServer, jack/types.h
 _MIDI_TYPE: Final = b"8 bit raw midi"  # JACK_DEFAULT_MIDI_TYPE, jack/types.h
 _IS_INPUT, _IS_OUTPUT = 0x1, 0x2  # JackPortFlags, jack/types.h
@@ -50,15 +51,18 @@ def client_name(process: int) -> str:
 
 
 def frame(message: bytes) -> bytes:
-    """Return a message with its length before it, up to 65,535 bytes."""
-    return len(message).to_bytes(2, "big") + message
+    """Return a message with its length before it."""
+    return len(message).to_bytes(LENGTH, "big") + message
 
 
 def frames(buffer: bytearray) -> Iterator[bytes]:
     """Take the whole messages out of what has been read; a begun one stays."""
     at = 0
-    while len(buffer) >= at + 2 and len(buffer) >= (end := at + 2 + int.from_bytes(buffer[at : at + 2], "big")):
-        yield bytes(buffer[at + 2 : end])
+    while len(buffer) >= (begin := at + LENGTH):
+        end = begin + int.from_bytes(buffer[at:begin], "big")
+        if len(buffer) < end:
+            break
+        yield bytes(buffer[begin:end])
         at = end
     del buffer[:at]
 
@@ -138,14 +142,14 @@ def _listen(client: Any) -> None:
 
 def _watch() -> int:
     systems: list[_Jack | _Other] = [_Jack(), _Other("API_MACOSX_CORE"), _Other("API_LINUX_ALSA")]
-    said: dict[str, Seen] = {}
+    said: dict[str, Seen] = {}  # the first look is always told: what an earlier watcher told may hold no more
     looks = 0
     while True:
         for system in systems:
             if not system.is_open and looks % _RETRY_LOOKS == 0 and system.open() and looks and system.wants_anew:
                 return 0  # a library that has failed before is not trusted: begin again in a new process
             seen = system.seen() if system.is_open else NOTHING
-            if said.get(system.name, NOTHING) != seen:
+            if said.get(system.name) != seen:
                 said[system.name] = seen
                 _say(system.name, *seen)
         if not looks:

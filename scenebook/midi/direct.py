@@ -8,7 +8,6 @@ import os
 import threading
 from typing import Final, Protocol
 
-from scenebook.errors import PortError
 from scenebook.midi.names import port_named
 from scenebook.midi.ports import POLL_S, InPort, OutPort
 from scenebook.midi.system import MidiSystem, find_systems
@@ -116,7 +115,7 @@ class DirectPorts:
 
     def _watch(self) -> None:
         while not self._ended.wait(_LOOK_S):
-            with contextlib.suppress(PortError):  # the system does not answer now: what was there is thought to be
+            with contextlib.suppress(Exception):  # the system does not answer now: what was there is thought to be
                 self._look()
 
     def _look(self) -> None:

@@ -20,30 +20,23 @@ import contextlib
 import json
 import os
 import select
-import subprocess
-import sys
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from subprocess import Popen
 from typing import Any, Final, NamedTuple
 
-from scenebook.errors import PortError
-from scenebook.midi import carrier
+from scenebook.midi import carrier, carrying
+from scenebook.midi.carrying import CarriedIn, CarriedOut, Leaving, opened
 from scenebook.midi.names import port_named
-from scenebook.midi.ports import POLL_S, InPort, OutPort, closed_error
+from scenebook.midi.ports import POLL_S, InPort, OutPort
 
 __all__ = ["WatchedPorts"]
 
-_OPEN_S: Final = 5.0  # for a carrier to start and open its port, on a busy machine
 _END_S: Final = 2.0  # for a carrier to end by itself
 _AGAIN_S: Final = 0.2  # before a watcher that has ended is started again
-_WRITE_S: Final = 0.05  # for a message longer than a pipe takes at once
 _FIRST_LOOK_S: Final = 3.0
 _PREFERRED: Final = ("API_UNIX_JACK", "API_MACOSX_CORE", "API_LINUX_ALSA")
-
-
-_Leave = Callable[["subprocess.Popen[bytes]"], None]
 
 
 class _There(NamedTuple):
@@ -60,15 +53,14 @@ class WatchedPorts:
         """Start the watcher; its first look is waited for, a few seconds at most."""
         self._there: Mapping[str, _There] = {}
         self._changes = 0
-        self._ended = False
-        self._looked = threading.Event()
-        self._leaving: list[subprocess.Popen[bytes]] = []
-        self._listening: dict[int, _CarriedIn] = {}
-        self._sending: tuple[_CarriedOut, ...] = ()
+        self._ended, self._looked = threading.Event(), threading.Event()
+        self._lock = threading.Lock()  # for what follows, and for `_changes`
+        self._open: Mapping[int, CarriedIn | CarriedOut] = {}  # by what is readable when there is news of it
         self._ear, self._mouth = os.pipe()
         for end in (self._ear, self._mouth):
             os.set_blocking(end, False)
-        self._watcher = _started("watch")
+        self._leaving = Leaving()
+        self._watcher: Popen[bytes] | None = None
         self._thread = threading.Thread(target=self._watch, name="ports", daemon=True)
         self._thread.start()
         self._looked.wait(_FIRST_LOOK_S)
@@ -77,9 +69,9 @@ class WatchedPorts:
         """Return the names of the ports that can be sent to, as last seen.
 
         One that has come back so fast that it never seemed to be gone is not among them until what was open to it is
-        closed: nothing arrives there any more.
+        closed: nothing arrives there any more. Nor is one whose carrier has ended.
         """
-        cut = {port.name for port in self._sending if port.is_cut and not port.is_closed}
+        cut = {port.name for port in self._sending() if port.is_cut}
         return tuple(dict.fromkeys(name for _, name in self._named(0) if name not in cut))
 
     def inputs(self) -> tuple[str, ...]:
@@ -98,8 +90,8 @@ class WatchedPorts:
             PortError: it is not there, several are meant, or the system refuses.
         """
         full, system = self._found(name, 0, "output port")
-        port = _CarriedOut(full, _opened("out", system, full), self._leave)
-        self._sending = (*(each for each in self._sending if not each.is_closed), port)
+        port = CarriedOut(full, opened("out", system, full), self._leave)
+        self._keep(port)
         return port
 
     def open_input(self, name: str) -> InPort:
@@ -109,38 +101,48 @@ class WatchedPorts:
             PortError: it is not there, several are meant, or the system refuses.
         """
         full, system = self._found(name, 1, "input port")
-        port = _CarriedIn(full, _opened("in", system, full), self._leave)
-        self._listening = {**self._listening, port.descriptor: port}
-        self.wake()
+        port = CarriedIn(full, opened("in", system, full), self._leave)
+        self._keep(port)
         return port
 
     def wait(self, seconds: float) -> None:
-        """Sleep so long; return earlier when a message has come in or `wake` was called."""
-        self._listening = {n: port for n, port in self._listening.items() if port.descriptor == n}
+        """Sleep so long; return earlier when a message has come in, a carrier has ended or `wake` was called."""
+        there = self._open
         try:
-            if self._ear in select.select([self._ear, *self._listening], [], [], max(0.0, seconds))[0]:
+            open_now = [descriptor for descriptor, port in there.items() if not port.is_cut]
+            ready = select.select([self._ear, *open_now], [], [], max(0.0, seconds))[0]
+            if self._ear in ready:
                 os.read(self._ear, 4_096)
         except (OSError, ValueError):  # closed by another thread meanwhile
-            time.sleep(min(seconds, POLL_S))
+            time.sleep(max(0.0, min(seconds, POLL_S)))
+            return
+        for descriptor in ready:
+            port = there.get(descriptor)
+            if isinstance(port, CarriedOut):  # it says nothing, so this is its end
+                self._cut(port)
 
     def wake(self) -> None:
         """End a `wait`, from any thread."""
-        with contextlib.suppress(OSError):  # full: then it wakes anyway; closed: nobody waits
-            os.write(self._mouth, b"!")
+        with self._lock, contextlib.suppress(OSError):  # full: then it wakes anyway
+            if self._mouth >= 0:
+                os.write(self._mouth, b"!")
 
     def close(self) -> None:
         """End the watcher and every carrier that is left."""
-        self._ended = True
-        if self._watcher.stdin is not None:
-            self._watcher.stdin.close()  # it then ends, and so does the thread that hears it
+        self._ended.set()
+        watcher = self._watcher
+        if watcher is not None and watcher.stdin is not None:
+            with contextlib.suppress(OSError):
+                watcher.stdin.close()  # it then ends, and so does the thread that hears it
         self._thread.join(_END_S)
-        for heard in list(self._listening.values()):
-            heard.close()
-        for sent_to in self._sending:
-            sent_to.close()
-        _reaped(self._leaving, _END_S)
-        for end in (self._ear, self._mouth):
-            os.close(end)
+        for port in self._open.values():
+            port.close()
+        self._leaving.reap(_END_S)
+        with self._lock:
+            ends, self._ear, self._mouth = (self._ear, self._mouth), -1, -1
+        for end in ends:
+            if end >= 0:
+                os.close(end)
 
     def _named(self, way: int) -> list[tuple[str, str]]:
         there = self._there
@@ -148,21 +150,30 @@ class WatchedPorts:
         return [(system, name) for system, name in pairs if not name.startswith(carrier.CLIENT)]
 
     def _found(self, name: str, way: int, kind: str) -> tuple[str, str]:
-        _reaped(self._leaving, 0)
+        self._leaving.reap()
         named = self._named(way)
         full = port_named(name, [port for _, port in named], kind=kind)
         return full, next(system for system, port in named if port == full)
 
+    def _sending(self) -> list[CarriedOut]:
+        return [port for port in self._open.values() if isinstance(port, CarriedOut)]
+
     def _watch(self) -> None:
-        """Hear the watcher, and start it again when it has ended: it ends with JACK's server."""
-        while not self._ended:
-            assert self._watcher.stdout is not None
-            for line in self._watcher.stdout:
-                self._hear(line)
-            _let_go(self._watcher, self._leaving)
-            time.sleep(0 if self._ended else _AGAIN_S)
-            if not self._ended:
-                self._watcher = _started("watch")
+        """Hear the watcher, and start it again when it has ended: it ends with JACK's server. Nothing ends this."""
+        while not self._ended.is_set():
+            with contextlib.suppress(Exception):  # no process to be had, half a line: look again
+                self._watcher = carrying.started("watch")
+                self._hear_all(self._watcher)
+            if self._watcher is not None:
+                self._leaving.let_go(self._watcher)
+                self._watcher = None
+            self._leaving.reap()
+            self._ended.wait(_AGAIN_S)
+
+    def _hear_all(self, watcher: "Popen[bytes]") -> None:
+        assert watcher.stdout is not None
+        while not self._ended.is_set() and (line := watcher.stdout.readline()):
+            self._hear(line)
 
     def _hear(self, line: bytes) -> None:
         if line == b"\n":
@@ -170,171 +181,36 @@ class WatchedPorts:
             return
         said: dict[str, Any] = json.loads(line)
         there = _There() if carrier.GONE in said else _There(tuple(said["out"]), tuple(said["in"]))
-        self._cut(said.get(carrier.LOOSE, ()))
+        self._cut_loose(said.get(carrier.LOOSE, ()))
         if self._there.get(said["system"], _There()) != there:
             self._there = {**self._there, said["system"]: there}
-            self._changes += 1
-            self.wake()
+            self._changed()
 
-    def _leave(self, process: "subprocess.Popen[bytes]") -> None:
-        """Let go of a carrier; what it was joined to may be opened anew."""
-        _let_go(process, self._leaving)
-        self._changes += 1
+    def _keep(self, port: CarriedIn | CarriedOut) -> None:
+        """Wait for news of a port from now on."""
+        with self._lock:
+            self._open = {**self._open, port.descriptor: port}
         self.wake()
 
-    def _cut(self, loose: Sequence[str]) -> None:
+    def _leave(self, port: CarriedIn | CarriedOut) -> None:
+        """Let go of a carrier; what it was joined to may be opened anew."""
+        with self._lock:
+            self._open = {number: each for number, each in self._open.items() if each is not port}
+        self._leaving.let_go(port.process)
+        self._changed()
+
+    def _cut_loose(self, loose: Sequence[str]) -> None:
         """Note which of our own ports lead nowhere any more."""
-        for port in self._sending:
-            if port.client in loose and not port.is_cut:
-                port.is_cut = True
-                self._changes += 1
-                self.wake()
+        for port in self._sending():
+            if port.client in loose:
+                self._cut(port)
 
+    def _cut(self, port: CarriedOut) -> None:
+        if not port.is_cut:
+            port.is_cut = True
+            self._changed()
 
-class _CarriedOut(OutPort):
-    """An output at the far end of a pipe; it is cut where its carrier's port has lost what it was joined to."""
-
-    is_cut = False
-
-    def __init__(self, name: str, process: "subprocess.Popen[bytes]", leave: _Leave) -> None:
-        assert process.stdin is not None
-        self.name, self._process, self._leave = name, process, leave
-        self._pipe: int | None = process.stdin.fileno()
-        os.set_blocking(self._pipe, False)
-
-    def send(self, message: bytes) -> None:
-        if self._pipe is None:
-            raise closed_error(self.name)
-        if not message:
-            raise ValueError("message: found no bytes; one whole MIDI message is accepted")
-        framed = carrier.frame(message)
-        try:
-            written = os.write(self._pipe, framed)
-        except BlockingIOError:
-            raise PortError(f"the port '{self.name}' takes nothing more") from None
-        except OSError:
-            raise PortError(f"the port '{self.name}' is gone") from None
-        if written < len(framed):
-            self._send_rest(framed[written:])
-
-    def _send_rest(self, data: bytes) -> None:
-        """Send what a pipe did not take at once: only of messages longer than 4 KiB."""
-        end = time.monotonic() + _WRITE_S
-        while data and time.monotonic() < end:
-            assert self._pipe is not None
-            with contextlib.suppress(BlockingIOError):
-                data = data[os.write(self._pipe, data) :]
-        if data:
-            raise PortError(f"the port '{self.name}' takes nothing more")
-
-    @property
-    def is_closed(self) -> bool:
-        return self._pipe is None
-
-    @property
-    def client(self) -> str:
-        return carrier.client_name(self._process.pid)
-
-    def close(self) -> None:
-        if self._pipe is not None:
-            self._pipe = None
-            self._leave(self._process)
-
-
-class _CarriedIn(InPort):
-    """An input at the far end of a pipe."""
-
-    def __init__(self, name: str, process: "subprocess.Popen[bytes]", leave: _Leave) -> None:
-        assert process.stdout is not None
-        self.name, self._process, self._leave = name, process, leave
-        self.descriptor: int = process.stdout.fileno()
-        os.set_blocking(self.descriptor, False)
-        self._buffer = bytearray()
-
-    def poll(self) -> list[bytes]:
-        if self.descriptor < 0:
-            raise closed_error(self.name)
-        try:
-            data = os.read(self.descriptor, 65_536)
-        except BlockingIOError:
-            return []
-        except OSError:
-            data = b""
-        if not data:
-            raise PortError(f"the port '{self.name}' is gone")
-        self._buffer += data
-        return list(carrier.frames(self._buffer))
-
-    def close(self) -> None:
-        if self.descriptor >= 0:
-            self.descriptor = -1
-            self._leave(self._process)
-
-
-def _started(*arguments: str) -> "subprocess.Popen[bytes]":
-    """Start a carrier, in a session of its own: a terminal's Ctrl-C ends the gig, and the gig ends its carriers."""
-    return subprocess.Popen(
-        [sys.executable, "-P", str(Path(carrier.__file__)), *arguments],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        bufsize=0 if arguments[0] != "watch" else -1,
-        env=os.environ | {"JACK_NO_START_SERVER": "1"},
-        start_new_session=True,
-    )
-
-
-def _opened(way: str, system: str, name: str) -> "subprocess.Popen[bytes]":
-    """Start a carrier and wait until its port is open."""
-    process = _started(way, system, name)
-    answer = _answer(process)
-    if answer == b"+":
-        return process
-    leaving: list[subprocess.Popen[bytes]] = []
-    _let_go(process, leaving)
-    _reaped(leaving, 0.1)
-    raise PortError(
-        f"the MIDI system refuses: {answer.decode(errors='replace')}" if answer else "the MIDI system does not answer",
-        where=f"port '{name}'",
-        remedy="Look with `scenebook ports` at what is there, and whether another program holds the port",
-    )
-
-
-def _answer(process: "subprocess.Popen[bytes]") -> bytes:
-    """Return a carrier's first frame, or nothing where it ends or says nothing in time. No byte more is read."""
-    assert process.stdout is not None
-    end, got, wanted = time.monotonic() + _OPEN_S, b"", 2
-    while len(got) < wanted:
-        left = end - time.monotonic()
-        if left <= 0 or not select.select([process.stdout], [], [], left)[0]:
-            return b""
-        more = os.read(process.stdout.fileno(), wanted - len(got))
-        if not more:
-            return b""
-        got += more
-        if len(got) == 2:
-            wanted = 2 + int.from_bytes(got, "big")
-    return got[2:]
-
-
-def _let_go(process: "subprocess.Popen[bytes]", leaving: "list[subprocess.Popen[bytes]]") -> None:
-    """Close the pipes of a carrier, upon which it ends by itself; who starts or ends the next looks after it."""
-    for pipe in (process.stdin, process.stdout):
-        if pipe is not None:
-            with contextlib.suppress(OSError):
-                pipe.close()
-    leaving.append(process)
-
-
-def _reaped(leaving: "list[subprocess.Popen[bytes]]", seconds: float) -> None:
-    """Take the carriers that have ended off the list; after `seconds` the rest is ended by force, unless it is 0."""
-    end = time.monotonic() + seconds
-    for process in list(leaving):
-        if seconds and process.poll() is None:
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                process.wait(max(0.0, end - time.monotonic()))
-            if process.poll() is None:
-                process.kill()
-                process.wait()
-        if process.poll() is not None:
-            leaving.remove(process)
+    def _changed(self) -> None:
+        with self._lock:
+            self._changes += 1
+        self.wake()
