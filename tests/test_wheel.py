@@ -51,11 +51,12 @@ def test_the_wheel_holds_the_package_the_migrations_and_the_demo_library(wheel: 
     assert expected - set(wheel.namelist()) == set()
 
 
-def test_the_wheel_carries_both_licences(wheel: zipfile.ZipFile) -> None:
-    """The fonts' licence has to travel with the fonts."""
+def test_the_wheel_carries_every_licence(wheel: zipfile.ZipFile) -> None:
+    """The licences of fonts and of the page's script have to travel with them."""
     names = {name.split("/licenses/")[1] for name in wheel.namelist() if "/licenses/" in name}
 
-    assert names == {"LICENSE", "scenebook/sheets/fonts/LICENSE-DejaVu.txt"}
+    fonts, script = "scenebook/sheets/fonts/LICENSE-DejaVu.txt", "scenebook/web/static/LICENSE-idiomorph.txt"
+    assert names == {"LICENSE", fonts, script}
 
 
 def test_the_wheel_names_the_version_of_the_package(wheel: zipfile.ZipFile) -> None:

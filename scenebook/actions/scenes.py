@@ -94,6 +94,7 @@ def set_scene(
     colours: Sequence[str] = (),
     musts: Sequence[str] = (),
     triggers: Sequence[str] = (),
+    level: float | None = None,
     notes: str | None = None,
     new: bool = False,
 ) -> SceneChange:
@@ -118,7 +119,7 @@ def set_scene(
         kept = dict.fromkeys([*_still_named(old.colours, units), *keys[0]])
         values: dict[str, Any] = {**_fields(old), "units": units, "colours": [c for c in kept if c not in keys[1]]}
         values["triggers"] = _triggers(old.triggers, triggers, names, store)
-        values["notes"] = old.notes if notes is None else notes
+        values |= {key: now for key, now in (("notes", notes), ("level", level)) if now is not None}
         now = made(Scene, values, place_text("song", song_name, name))
         _put(change, song_name, whole, {**whole.scenes, name: now})
     is_new = name not in whole.scenes
@@ -271,6 +272,10 @@ def _other_changes(old: Scene, new: Scene) -> list[Changed]:
         before, after = set(getattr(old, what)), set(getattr(new, what))
         changes += [Changed(each, what[:-1], "yes", "no") for each in sorted(before - after)]
         changes += [Changed(each, what[:-1], "no", "yes") for each in sorted(after - before)]
+    if old.level != new.level:
+        changes.append(
+            Changed("scene", "level", *("not said" if db is None else f"{db:g} dB" for db in (old.level, new.level)))
+        )
     return changes + ([Changed("scene", "notes", old.notes, new.notes)] if old.notes != new.notes else [])
 
 

@@ -51,7 +51,9 @@ def show_song(path: Path, name: str) -> SongShown:
 
 
 def add_song(path: Path, name: str, **facts: Any) -> tuple[str, Song]:
-    """Put a new song, as yet without scenes, into the library; `facts`: tempo, metre, key, length, instrument, notes.
+    """Put a new song, as yet without scenes, into the library.
+
+    `facts` are tempo, metre, key, length, number, instrument, notes.
 
     Raises:
         BadValueError: there is a song of that name.

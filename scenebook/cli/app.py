@@ -43,6 +43,7 @@ MORE = {
         "rig_switcher",
         "rig_board",
         "rig_sheets",
+        "rig_stage",
         "rig_sender",
     ),
     "gig": ("gig_work", "gig_check", "gig_log"),

@@ -84,6 +84,7 @@ def _ports(rig: "Rig") -> str:
 
 
 def _shown(name: str, rig: "Rig") -> "Iterator[str]":
+    from scenebook.cli.stage_words import stage_lines
     from scenebook.cli.words import chain_rows, midi_words, setting_words
 
     yield name
@@ -101,6 +102,8 @@ def _shown(name: str, rig: "Rig") -> "Iterator[str]":
     if rig.stand_ins:
         yield "Stand-ins, with their likeness:"
         yield from columns((_stand_in(each) for each in rig.stand_ins), indent=2)
+    on_stage = list(stage_lines(rig))
+    yield from ["On stage:", *on_stage] if on_stage else []
     yield from [rig.notes] if rig.notes else []
 
 

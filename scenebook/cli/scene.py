@@ -57,6 +57,9 @@ def set_command(
     trigger: Annotated[
         Several, typer.Option("--trigger", help="UNIT.TRIGGER that fires when the scene begins; =home: no more.")
     ] = None,
+    level: Annotated[
+        float | None, typer.Option("--level", metavar="DB", help="How loud it is, against your other scenes.")
+    ] = None,
     notes: Annotated[str | None, typer.Option("--notes", help="Anything else.")] = None,
     new: Annotated[bool, typer.Option("--new", help="Make a new scene, even if its name begins another's.")] = False,
     json: AsJson = False,
@@ -72,7 +75,7 @@ def set_command(
     from scenebook.actions.scenes import set_scene
 
     lists = {"colours": colour or (), "musts": must or (), "triggers": trigger or ()}
-    done = set_scene(library_at(library), song, scene, settings or (), **lists, notes=notes, new=new)
+    done = set_scene(library_at(library), song, scene, settings or (), **lists, level=level, notes=notes, new=new)
     if json:
         print_json(_change_json(done))
     else:

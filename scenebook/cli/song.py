@@ -58,6 +58,9 @@ def add_command(
     key: Annotated[str, typer.Option("--key", help="As you write it: E minor.")] = "",
     length: Annotated[str, typer.Option("--length", help="As 3:40.")] = "",
     instrument: Annotated[str, typer.Option("--instrument", help="What you play.")] = "",
+    number: Annotated[
+        int | None, typer.Option("--number", metavar="N", help="A playback rig calls it by that.")
+    ] = None,
     notes: Annotated[str, typer.Option("--notes", help="Anything else.")] = "",
     library: LibraryPath = None,
 ) -> None:
@@ -68,7 +71,7 @@ def add_command(
     from scenebook.actions.songs import add_song
 
     facts = {"tempo": tempo, "metre": metre, "key": key, "length": length, "instrument": instrument, "notes": notes}
-    made, song = add_song(library_at(library), name, **facts)
+    made, song = add_song(library_at(library), name, number=number, **facts)
     print(f"Added {made!r}{_said(song)}.")
     print(f'Make its first scene with: scenebook scene set "{made}" verse UNIT=on')
 
@@ -101,7 +104,7 @@ def form_command(
 
 
 def _facts(song: "Song") -> dict[str, object]:
-    return {"tempo": song.tempo, "metre": song.metre, "key": song.key, "length": song.length}
+    return {"tempo": song.tempo, "metre": song.metre, "key": song.key, "length": song.length, "number": song.number}
 
 
 def _row(name: str, song: "Song") -> tuple[str, ...]:
@@ -111,6 +114,7 @@ def _row(name: str, song: "Song") -> tuple[str, ...]:
 
 def _said(song: "Song") -> str:
     facts = [song.key, f"{song.tempo:g} a minute" if song.tempo else "", song.metre, length_words(song.length)]
+    facts += [f"number {song.number}"] if song.number is not None else []
     return f" ({', '.join(filter(None, facts))})"
 
 

@@ -179,6 +179,8 @@ def _shown(found: "UnitShown") -> "Iterator[str]":
 
 
 def _object(unit: "Unit") -> "Iterator[str]":
+    from scenebook.cli.stage_words import unit_stage_words
+
     facts = []
     if unit.size is not None:
         facts.append(
@@ -192,6 +194,8 @@ def _object(unit: "Unit") -> "Iterator[str]":
         facts.append(f"{unit.supply.volts} V {unit.supply.current} {unit.supply.polarity or ''}".strip() + current)
     if facts:
         yield f"  {'; '.join(facts)}"
+    if said := unit_stage_words(unit):
+        yield f"  {said}"
     yield from (f"  outlet {_outlet(outlet)}" for outlet in unit.outlets)
     if unit.outlets or (unit.supply is not None and not unit.supply.none):
         yield "  The plate on the unit decides which supply it takes, not this note."
