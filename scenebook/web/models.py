@@ -10,6 +10,8 @@ from scenebook.live.places import Part, Place
 from scenebook.live.programme import Programme, Step
 from scenebook.live.snapshot import Form, PortState, Role, Snapshot
 from scenebook.live.tonight import Tonight
+from scenebook.live.walking import Checking
+from scenebook.sheets.check_words import touched_words, untouched_words
 from scenebook.web.digest import step_digest
 from scenebook.web.keys import Right
 
@@ -208,6 +210,29 @@ class TonightBody(_Body):
         )
 
 
+class CheckingBody(_Body):
+    """The line check that goes on; `next` leads along it, and after its last cue to where it was begun."""
+
+    at: int = Field(description="Counts its cues from 0; -1 before the first.")
+    count: int
+    touches: tuple[str, ...] = Field(description="What the cue that stands is the first to touch.")
+    caution: str = Field(description="What has to be said before the next step: that leads to the loudest cue.")
+    untouched: tuple[str, ...] = Field(description="What no cue of the gig touches.")
+    loudness: str = Field(description="How it is known which cue is the loudest.")
+
+    @classmethod
+    def of(cls, checking: Checking) -> "CheckingBody":
+        """Return a line check as the API says it."""
+        return cls(
+            at=checking.at,
+            count=len(checking.checks),
+            touches=touched_words(checking.here.first) if checking.here else (),
+            caution=checking.ahead.caution if checking.ahead else "",
+            untouched=untouched_words(checking.untouched),
+            loudness=checking.loudness,
+        )
+
+
 class StateBody(_Body):
     """How the gig stands now."""
 
@@ -223,6 +248,8 @@ class StateBody(_Body):
     ports: tuple[PortBody, ...]
     tonight: TonightBody
     check: tuple[MoveBody, ...] = Field(description="What hands and feet have to look at after a jump.")
+    in_turn: bool = Field(description="Whether the cue came after its neighbour: its own moves are all there is to do.")
+    checking: CheckingBody | None
     notices: tuple[NoticeBody, ...]
     beat: BeatBody
     learning: str
@@ -249,6 +276,8 @@ class StateBody(_Body):
             ports=tuple(PortBody(port=p.port, midi=p.midi, state=p.state, words=p.words) for p in snapshot.ports),
             tonight=TonightBody.of(snapshot.tonight),
             check=tuple(map(MoveBody.of, snapshot.check)),
+            in_turn=snapshot.in_turn,
+            checking=CheckingBody.of(snapshot.checking) if snapshot.checking else None,
             notices=tuple(NoticeBody(words=each.words, about=each.about) for each in snapshot.notices),
             beat=BeatBody(running=beat.running, wanted=beat.wanted, waits=beat.waits),
             learning=snapshot.learning,

@@ -77,6 +77,32 @@ def test_what_is_different_tonight_is_asked_and_shown(browser: Browser) -> None:
     assert state["tonight"]["tempos"] == [{"place": SECOND, "tempo": 96}]
 
 
+def test_a_step_in_its_turn_is_told_from_a_jump(browser: Browser) -> None:
+    """After a jump the cue's own moves by hand are not all that there is to do."""
+    ask(browser, "next")
+    assert ask(browser, "next")["in_turn"]
+    assert not ask(browser, "go", place={**SECOND, "entry": 2})["in_turn"]
+
+
+def test_a_line_check_says_what_to_listen_for_and_what_to_heed_first(browser: Browser) -> None:
+    """A program of the player's own can read it out."""
+    assert browser.get("/api/state").json()["checking"] is None
+
+    begun = ask(browser, "line check")["checking"]
+    cautions, touched = [begun["caution"]], []
+    for _ in range(begun["count"]):
+        now = ask(browser, "next")["checking"]
+        cautions.append(now["caution"])
+        touched += now["touches"]
+
+    assert (begun["at"], begun["touches"]) == (-1, [])
+    assert (now["at"], now["caution"]) == (begun["count"] - 1, "")
+    assert len([each for each in cautions if "loudest" in each]) == 1
+    assert begun["loudness"].startswith("assumed from how many")
+    assert any(each.startswith("messages go out by: front") for each in touched)
+    assert ask(browser, "next")["checking"] is None
+
+
 def test_all_that_is_different_tonight_has_its_place() -> None:
     """Whatever `Tonight` learns to hold, the API has to say."""
     cut = frozenset({Place(Part.SPARE, 0, 1)})

@@ -4,6 +4,8 @@ import pytest
 
 from scenebook.live.acts import Verb
 from scenebook.live.places import HOME, SAFE, Part, Place
+from scenebook.live.record_words import record_words
+from scenebook.live.records import closed
 from scenebook.live.snapshot import Snapshot
 from scenebook.model import Library
 from scenebook.web.known import Known, letter
@@ -198,10 +200,28 @@ def test_the_log_is_told_newest_first_and_what_is_torn_is_left_out() -> None:
     running = begun(gig())
     running.act(Verb.NEXT, by="footswitch")
     running.run(1)
-    lines = log_lines([*running.journal, {"kind": "sent"}, {"kind": "of a newer program", "at": 1}])
+    many = {"kind": "sent", "at": 1, "port": "front", "bytes": [f"C0 {n:02X}" for n in range(14)]}
+    running.act(Verb.CHECK, by="key")
 
-    assert (lines[0].kind, lines[0].words) == ("sent", "front: B1 14 66, B0 50 7F, B2 52 7F, 93 3C 64, 83 3C 40")
-    assert ("step", "next by footswitch: one chorus (lean to front)") in [(line.kind, line.words) for line in lines]
+    lines = log_lines([many, *running.journal, {"kind": "sent"}, {"kind": "of a newer program", "at": 1}])
+
+    said = [line.words for line in lines]
+    assert said[0].startswith("line check by key: ")
+    assert said[1] == "sent, front: B1 14 66, B0 50 7F, B2 52 7F, 93 3C 64, 83 3C 40"
+    assert "next by footswitch: one, chorus; lean to front" in said
+    assert said[-1].endswith("C0 0A, C0 0B and 2 more")
+
+
+def test_the_log_and_the_evening_that_is_told_afterwards_have_the_same_words() -> None:
+    """Who compares them looks at one thing."""
+    running = begun(gig())
+    records = [*running.journal, closed("", 2.0), *gig().journal, *gig().journal]
+
+    said = [line.words for line in log_lines(records)][::-1]
+
+    begins = [words for words in said if words.startswith("begun")]
+    assert begins == ["begun on rig (calling)", "begun on rig (calling)", "begun again: it had been cut off (calling)"]
+    assert said[1:4] == [record_words(record) for record in running.journal[1:4]]
 
 
 def test_what_a_player_wrote_is_never_markup() -> None:
