@@ -19,9 +19,12 @@ from scenebook.model.base import place_text
 from scenebook.model.messages import channel_of
 from scenebook.model.protocol import BYTE_US
 
-__all__ = ["Flip", "Needs", "SenderLists", "StoredList", "flips_in", "label_of", "sender_lists", "sender_of"]
+__all__ = ["UNSTORED", "Flip", "Needs", "SenderLists", "StoredList"]
+__all__ += ["flips_in", "label_of", "sender_lists", "sender_of"]
 
 Needs = tuple[tuple[int, int], ...]  # each press of a cue: which of `lists`, and µs after the press before
+UNSTORED: Needs = ((-1, 0),)
+"""A cue that needs messages of which no list is stored, after a change for tonight. Hands do what they can."""
 
 
 class Flip(NamedTuple):

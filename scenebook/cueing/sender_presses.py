@@ -9,11 +9,13 @@ from dataclasses import replace
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, Message, MessageKind, Moment, SongCues
 from scenebook.cueing.hands import lateness
 from scenebook.cueing.points import Point, gig_points, song_points
-from scenebook.cueing.sender import Flip, Needs, SenderLists
+from scenebook.cueing.sender import UNSTORED, Flip, Needs, SenderLists
+from scenebook.cueing.sender_instead import Instead
 from scenebook.cueing.sender_parts import settled_us
 from scenebook.cueing.sender_walk import Set, Step, walked
 from scenebook.model import MAIN, Library, SetEntry, Switch
 from scenebook.model.protocol import PROGRAM_CHANGE
+from scenebook.states.stage import stage_of
 
 __all__ = ["each_alone", "in_order", "without_ports"]
 
@@ -23,11 +25,14 @@ _FAST_US = 300_000  # two presses of one foot are hardly ever closer than that
 
 
 def each_alone(library: Library, full: CueList, stored: SenderLists) -> CueList:
-    """Return a full list whose messages on the sender's ports are those of the lists that each cue presses."""
+    """Return a full list as it is played with a sender, each cue after anything else: what to press comes first.
+
+    Its messages on the sender's ports are those of the lists that each cue presses.
+    """
     maker = _Maker(library, stored)
 
     def sent(cues: Sequence[Cue], needs: Sequence[Needs]) -> tuple[Cue, ...]:
-        return tuple(maker.sent(cue, maker.presses(Step(need, ()))) for cue, need in zip(cues, needs, strict=True))
+        return tuple(maker.alone(cue, need) for cue, need in zip(cues, needs, strict=True))
 
     spares = (SongCues(e.song, sent(e.cues, need)) for e, need in zip(full.spares, stored.spares, strict=True))
     house = SongCues(full.house.song, sent(full.house.cues, stored.house)) if full.house else None
@@ -74,6 +79,9 @@ class _Maker:
         self._library, self._stored = library, stored
         self._press_us = round(library.settings.press_ms * 1000)
         self._turn_us = round(library.settings.turn_ms * 1000)
+        stage = stage_of(library, stored.rig, library.gigs[stored.gig])
+        flips = {each.flips for each in stored.lists if each.flips is not None}
+        self._instead = Instead(stage, stored.ports, flips, library.settings)
 
     def played(
         self,
@@ -86,10 +94,11 @@ class _Maker:
     ) -> tuple[Cue, ...]:
         """Return cues, home first, as they are played; `points` has one for each after home."""
         steps, since = walked(self._library, self._stored, full, lean, needs, always=always)
+        instead = self._instead.walked(full, lean, needs)
         made: list[Cue] = []
-        for cue, step, point in zip(lean, steps, (None, *points), strict=True):
+        for cue, step, work, point in zip(lean, steps, instead, (None, *points), strict=True):
             presses = self.presses(step)
-            moves = (*self._moves(cue, step, presses, point), *_kept(cue, since))
+            moves = (*self._moves(cue, step, presses, point), *work.moves, *_kept(cue, since))
             by_hand = tuple(sorted(moves, key=lambda move: move.moment is Moment.CUE))
             late = lateness(point.time_us, point.unknown, by_hand) if point else cue.late
             sent = self.sent(cue, presses)
@@ -98,12 +107,23 @@ class _Maker:
                 sent._replace(
                     by_hand=by_hand,
                     late=late,
+                    lacks=(*cue.lacks, *work.lacks),
                     notes=(*cue.notes, *self._notes(presses)),
                     silence_us=max(silence, cue.silence_us),
                     tails_cut=tuple(dict.fromkeys((*cue.tails_cut, *cut))),
                 )
             )
         return tuple(made)
+
+    def alone(self, cue: Cue, need: Needs) -> Cue:
+        """Return a full cue as it is played after any other: its presses, then what hands look at."""
+        step, work = Step(need if need != UNSTORED else (), ()), self._instead.alone(cue, need)
+        presses = self.presses(step)
+        return self.sent(cue, presses)._replace(
+            by_hand=(*self._moves(cue, step, presses, None), *work.moves, *cue.by_hand),
+            lacks=(*cue.lacks, *work.lacks),
+            notes=(*cue.notes, *self._notes(presses)),
+        )
 
     def presses(self, step: Step) -> _Presses:
         """Return the lists that are pressed at a cue, each with its earliest time: flips when all has settled."""
@@ -125,7 +145,7 @@ class _Maker:
 
     def _moves(self, cue: Cue, step: Step, presses: _Presses, point: Point | None) -> list[ByHand]:
         """Return the presses of a cue as moves, then what hands set once more after them."""
-        moment = self._moment(presses, point)
+        moment = self._moment(cue, presses, point)
         found: list[ByHand] = []
         before = 0
         for count, (place, at_us) in enumerate(presses):
@@ -136,10 +156,10 @@ class _Maker:
             before = at_us
         return found + [self._set(cue, each, moment) for each in step.hands]
 
-    def _moment(self, presses: _Presses, point: Point | None) -> Moment:
+    def _moment(self, cue: Cue, presses: _Presses, point: Point | None) -> Moment:
         """Return where the presses fall: in a gap where it is long enough, else on the cue, where triggers fire too."""
         if point is None:
-            return Moment.BEFORE
+            return Moment.BEFORE if cue.number == 0 else Moment.CUE
         fires = any(self._stored.lists[place].triggers for place, _ in presses)
         fits = point.time_us is not None and point.time_us >= self._press_us * len(presses)
         return point.moment if fits and not fires and point.moment is not Moment.FREE else Moment.CUE

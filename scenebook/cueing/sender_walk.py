@@ -9,12 +9,12 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from scenebook.cueing.cues import Cue, MessageKind, UnitState
-from scenebook.cueing.sender import Flip, Needs, SenderLists, flips_in
+from scenebook.cueing.sender import UNSTORED, Flip, Needs, SenderLists, flips_in
 from scenebook.errors import BadValueError
 from scenebook.model import MAIN, Control, Library, Preset, Switch, Unit
 from scenebook.model.values import read_value
 
-__all__ = ["Set", "Step", "walked"]
+__all__ = ["Set", "Step", "stored_at", "walked"]
 
 _OTHER = {"on": "off", "off": "on"}
 
@@ -50,6 +50,8 @@ class _Walk:
 
     def step(self, full: Cue, lean: Cue, needs: Needs, *, always: bool) -> Step:
         """Take one cue: its list is pressed if it is another one, if it fires something, and where a song begins."""
+        if needs == UNSTORED:
+            needs, self._last = (), (-1,)  # hands change what the list before set: it is pressed again
         lists = tuple(at for at, _ in needs)
         fires = any(self._stored.lists[at].triggers for at in lists)
         pressed = bool(lists) and (always or lists != self._last or fires or not full.form)
@@ -68,7 +70,7 @@ class _Walk:
         for flip, value in self._toggles.items():
             unit, wanted = self._units[flip.unit], states[flip.unit].values.get(flip.member)
             if flip.unit in recalled and flip.member in unit.stored:
-                value = _stored(unit, states[flip.unit], flip.member)
+                value = stored_at(unit, states[flip.unit], flip.member)
             if flip in inside and value is not None:
                 value = _OTHER[value]
             place = self._stored.flip(*flip)
@@ -86,7 +88,9 @@ class _Walk:
                 if not self._is_by_hand(key):
                     continue
                 wanted = state.values.get(member)
-                value = _stored(self._units[name], state, member) if name in recalled else self._hands.get(key, wanted)
+                value = (
+                    stored_at(self._units[name], state, member) if name in recalled else self._hands.get(key, wanted)
+                )
                 if key not in self._hands and (name in also_lean or _same(self._units[name], member, value, wanted)):
                     continue
                 if wanted is not None and (state.sounds or member == MAIN):
@@ -134,7 +138,7 @@ def _recalled(cue: Cue, ports: frozenset[str]) -> set[str]:
     return {each.unit for each in cue.messages if each.kind is MessageKind.RECALL and each.port in ports}
 
 
-def _stored(unit: Unit, state: UnitState, member: str) -> str | None:
+def stored_at(unit: Unit, state: UnitState, member: str) -> str | None:
     """Return what a recall of the preset and variant that a unit is in leaves a member at; None where nobody knows."""
     preset = next((each for each in unit.presets if each.slot == state.preset), Preset(slot=state.preset or ""))
     variant = preset.variants.get(state.variant or "")

@@ -1,7 +1,7 @@
 """An evening as it stands tonight, compiled: what the caller reads, and what a change for tonight makes anew. Pure."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
@@ -16,6 +16,7 @@ from scenebook.live.snapshot import Notice
 from scenebook.live.tonight import Tonight, applied, tonight_of
 from scenebook.live.walking import Checking, Walk
 from scenebook.model import Library
+from scenebook.model.base import listed
 from scenebook.planning.line_check import Touching
 from scenebook.states.stage import Carried, Stage, Way, stage_of
 
@@ -83,7 +84,9 @@ class Evening:
     @cached_property
     def touching(self) -> Touching:
         """What each of `checkable` touches."""
-        found = Touching([step.full for step in self.checkable], self._stage, self.library.songs)
+        sent = self.programme.whole
+        cues = [sent.get(step.place, step.full) for step in self.checkable]
+        found = Touching(cues, self._stage, self.library.songs)
         _ = found.held
         return found
 
@@ -188,7 +191,21 @@ def told_by(evening: Evening) -> tuple[Notice, ...]:
         if of_it:
             more = f", and {len(of_it) - 1} more like it" if of_it[1:] else ""
             stays.append(Notice(f"{of_it[0]}{more}", f"unit {name}"))
-    return tuple(stays)
+    return (*stays, *_of_the_sender(evening))
+
+
+def _of_the_sender(evening: Evening) -> Iterator[Notice]:
+    """Yield what has to be told of the unit that holds the lists: scenes that it has none of, that it is not there."""
+    programme, sender = evening.programme, evening.library.rigs[evening.rig].sender
+    if programme.unstored:
+        scenes = listed(programme.unstored)
+        yield Notice(f"The sender has no list of {scenes} as it is tonight: hands do what they can", "sender lists")
+    if programme.silent and sender is not None:
+        words = f"{programme.silent} is not there, and nothing else has its lists"
+        remedy = "say of what hears them that it is deaf, and hands work it"
+        yield Notice(
+            f"{words}: {listed(sender.ports)} get nothing unless this computer serves them; {remedy}", "sender"
+        )
 
 
 def _looked_at(evening: Evening) -> Evening:

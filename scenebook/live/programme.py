@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import Cue, CueList
+from scenebook.cueing.sender_tonight import Stored, pressed_tonight, stored_for
 from scenebook.errors import SceneError
 from scenebook.live.places import HOME, SAFE, Part, Place
 from scenebook.live.tonight import Tonight, applied, kept_entries, played_form, rebuilt, tonight_of
@@ -32,6 +33,10 @@ class Programme:
     `stays` are units that hear nothing tonight and that nobody can work by hand: they stay as they stood. `tempos` are
     those of the songs, by place with form 0, in quarter notes a minute; one that is not known is not in it. `library`
     is what the programme was made from, as the player wrote it.
+
+    Where the rig has a sender, the steps have what is pressed there in place of the messages on its ports; `whole` has
+    by place the full cue with what a press sends. `unstored` names scenes of which it has no list, and `silent` is the
+    sender that is not there tonight.
     """
 
     gig: str
@@ -44,6 +49,9 @@ class Programme:
     stays: tuple[str, ...] = ()
     tempos: Mapping[Place, float] = field(default_factory=dict)
     library: Library = field(default_factory=Library, repr=False)
+    whole: Mapping[Place, Cue] = field(default_factory=dict, repr=False)
+    unstored: tuple[str, ...] = ()
+    silent: str = ""
 
     @cached_property
     def by_place(self) -> dict[Place, Step]:
@@ -103,12 +111,13 @@ def programme_of(library: Library, gig: str, rig: str, tonight: Tonight | None =
         ScenebookError: the gig cannot be played so, as the compiler says it.
     """
     tonight = tonight if tonight is not None else tonight_of(library.gigs[gig])
+    stored = stored_for(library, gig, rig)
     try:
-        return _compiled(library, gig, rig, tonight, ())
+        return _played(_compiled(library, gig, rig, tonight, ()), stored)
     except SceneError:
         if not tonight.deaf:
             raise
-    return _compiled(library, gig, rig, tonight, _beyond_hands(library, gig, rig, tonight))
+    return _played(_compiled(library, gig, rig, tonight, _beyond_hands(library, gig, rig, tonight)), stored)
 
 
 def _beyond_hands(library: Library, gig: str, rig: str, tonight: Tonight) -> tuple[str, ...]:
@@ -124,10 +133,41 @@ def _beyond_hands(library: Library, gig: str, rig: str, tonight: Tonight) -> tup
     return tuple(stays)
 
 
-def _compiled(library: Library, gig: str, rig: str, tonight: Tonight, stays: Collection[str]) -> Programme:
-    there = applied(library, gig, rig, tonight, stays=stays)
-    asked = _with_safe(there, gig, rig)
+@dataclass(frozen=True)
+class _Compiled:
+    """Tonight's lists of a gig, the safe state among its spare songs, and what they were compiled from."""
+
+    library: Library  # as the player wrote it
+    there: Library  # tonight's
+    tonight: Tonight
+    stays: tuple[str, ...]
+    lean: CueList
+    full: CueList
+
+
+def _compiled(library: Library, gig: str, rig: str, tonight: Tonight, stays: Collection[str]) -> _Compiled:
+    asked = _with_safe(applied(library, gig, rig, tonight, stays=stays), gig, rig)
     lean, full = compile_gig(asked, gig, rig), compile_gig(asked, gig, rig, full=True)
+    return _Compiled(library, asked, tonight, tuple(stays), lean, full)
+
+
+def _played(of: _Compiled, stored: Stored | None) -> Programme:
+    """Return the programme of compiled lists, with what is pressed on the sender that stores the gig, if one does."""
+    if stored is None:
+        return _programme(of)
+    evening, sender = of.there.gigs[of.lean.gig], of.there.rigs[of.lean.rig].sender
+    unit = evening.played_by.get(sender.unit, sender.unit) if sender else ""
+    if unit != stored.lists.unit or unit in evening.out:  # what plays its part has nothing of it stored
+        return replace(_programme(of), silent=stored.lists.unit)
+    pressed = pressed_tonight(stored, of.there, of.lean, of.full)
+    whole = _programme(replace(of, lean=pressed.whole, full=pressed.whole))
+    sent = {place: step.full for place, step in whole.by_place.items()}
+    played = _programme(replace(of, lean=pressed.lean, full=pressed.full))
+    return replace(played, whole=sent, unstored=pressed.unstored)
+
+
+def _programme(of: _Compiled) -> Programme:
+    library, gig, tonight, lean, full = of.library, of.lean.gig, of.tonight, of.lean, of.full
     steps = tuple(_in_sets(library, gig, tonight, lean, full))
     count = len(library.gigs[gig].spares)
     spares = tuple(_spare(library, gig, number, tonight, lean, full) for number in range(count))
@@ -135,8 +175,8 @@ def _compiled(library: Library, gig: str, rig: str, tonight: Tonight, stays: Col
     house = tuple(Step(Place(Part.HOUSE, 0, form), cue, cue) for form, cue in enumerate(sounds))
     own = full.spares[count].cues[0] if len(full.spares) > count else None
     safe = Step(SAFE, own, own) if own else _quiet(house, steps[0])
-    tempos = dict(_tempos(there, gig))
-    return Programme(gig, rig, steps, spares, house, safe, lean.warnings, tuple(stays), tempos, library)
+    tempos = dict(_tempos(of.there, gig))
+    return Programme(gig, of.lean.rig, steps, spares, house, safe, lean.warnings, of.stays, tempos, library)
 
 
 def _tempos(library: Library, gig: str) -> Iterator[tuple[Place, float]]:
