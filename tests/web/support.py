@@ -52,7 +52,7 @@ def until(is_so: Callable[[], object], seconds: float = 10.0) -> None:
 class House:
     """One laptop: an engine that runs, and what is served of it. `follows` is the address of the stand it follows.
 
-    `work` is what does things aside.
+    `goes_on` says that it has followed before on the same evening; `work` is what does things aside.
     """
 
     def __init__(
@@ -62,7 +62,8 @@ class House:
         role: Role | None = None,
         journal: Written | None = None,
         store: KeyStore | None = None,
-        follows: str = "",
+        follows: str | Link = "",
+        goes_on: bool = False,
         work: Worker = aside,
         **said: Any,
     ) -> None:
@@ -74,7 +75,7 @@ class House:
         self.engine = Engine(caller, self.ports, self.journal, {}, library=self.library, gig=GIG, rig=RIG, work=work)
         self.keys = Keys(store or MemoryKeyStore())
         self.engine.start()
-        self.stand: Stand = _following(self, follows) if follows else self.engine
+        self.stand: Stand = _following(self, follows, goes_on) if follows else self.engine
         self.app: FastAPI = create_app(self.stand, self.keys, records=self.journal, **said)
         self.serving: Serving | None = None
 
@@ -107,8 +108,9 @@ class House:
         return self.serving.address(f"/open/{self.keys.key(right)}")
 
 
-def _following(made: House, address: str) -> Following:
-    return Following(made.engine, Link.opened(address), records=made.journal, every=0.02)
+def _following(made: House, first: str | Link, goes_on: bool) -> Following:
+    link = Link.opened(first) if isinstance(first, str) else first
+    return Following(made.engine, link, records=made.journal, goes_on=goes_on, every=0.02)
 
 
 class Browser:

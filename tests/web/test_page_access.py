@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from scenebook.live.acts import Verb
-from scenebook.live.places import Part
+from scenebook.live.places import Part, Place
 from scenebook.web.keys import Right
 from tests.web.browser import LOOKS, dialog, opened, shows
 from tests.web.evening import HALL, NO_MIDI, Evening, evening
@@ -75,8 +75,18 @@ def refused(house: Evening) -> None:
     house.act(Verb.RESUME)
 
 
-STATES = [lambda _: None, begun, jumped, safe, spare, house_sound, gone, changed, refused]
-NAMES = ["home", "begun", "jumped", "safe", "spare", "house sound", "gone", "changed", "refused"]
+def cut(house: Evening) -> None:
+    begun(house)
+    house.act(Verb.CUT, place=Place(Part.SET, 4, 5))
+
+
+def checking(house: Evening) -> None:
+    house.act(Verb.CHECK)
+    house.act(Verb.NEXT)
+
+
+STATES = [lambda _: None, begun, jumped, safe, spare, house_sound, gone, changed, refused, cut, checking]
+NAMES = ["home", "begun", "jumped", "safe", "spare", "house sound", "gone", "changed", "refused", "cut", "line check"]
 
 
 @pytest.mark.parametrize("look", LOOKS)

@@ -203,3 +203,43 @@ def test_the_space_bar_turns_the_page_after_a_click(chromium: Browser) -> None:
         dialog(page, "go")
         page.keyboard.press("Escape")
         page.locator("#go").wait_for(state="hidden")
+
+
+def test_the_look_is_chosen_by_hand_and_kept(chromium: Browser) -> None:
+    """The system may say day while the stage is dark; what was chosen outlasts a reload."""
+    with evening() as house:
+        page = opened(chromium, house)
+        ground = "getComputedStyle(document.body).backgroundColor"
+        dialog(page, "tonight")
+        day = page.evaluate(ground)
+        page.click("#look")
+        shows(page, "Look: paper", "#look")
+        assert page.evaluate(ground) == day
+
+        page.click("#look")
+        shows(page, "Look: night", "#look")
+        page.reload()
+
+        shows(page, "Before the first song")
+        assert page.evaluate(ground) == "rgb(23, 20, 15)"
+
+
+def test_a_line_check_is_walked_from_the_page(chromium: Browser) -> None:
+    """Begun by two touches, walked by the same key as the gig, ended where it was begun."""
+    with evening() as house:
+        page = opened(chromium, house)
+        dialog(page, "go")
+        for _ in range(2):
+            page.click("#line-check")
+            page.wait_for_timeout(300)
+        shows(page, "Line check of")
+        page.keyboard.press("PageDown")
+        shows(page, "Line check, 1 of")
+        page.locator(".alerts").filter(has_text="sounds: ").wait_for(state="visible")
+
+        for _ in range(2):
+            page.click("#end-check")
+            page.wait_for_timeout(300)
+
+        until(lambda: house.snapshot.checking is None)
+        stands(house, HOME)
