@@ -1,6 +1,7 @@
 """What a running gig writes down: each thing as it happens; a disk that takes nothing becomes a notice and no more."""
 
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 from scenebook.cueing.cues import Message
 from scenebook.live import records
@@ -11,6 +12,8 @@ from scenebook.live.plans import Record
 
 __all__ = ["Book"]
 
+_MOST_NOTICED: Final = 200  # different faults of one evening that are written down
+
 
 class Book:
     """The journal, and the faults that the player has to be told of, by what they are about."""
@@ -19,6 +22,7 @@ class Book:
         """Begin with no faults."""
         self.faults: dict[str, str] = {}
         self._journal, self._clock = journal, clock
+        self._noticed: set[str] = set()
 
     def write(self, written: Iterable[Record]) -> None:
         """Write records; where that fails, the gig goes on."""
@@ -41,12 +45,13 @@ class Book:
         if lost:
             self.write([records.dropped(output.port, [each.data for each in lost], wall)])
 
-    def trouble(self, error: Exception) -> None:
-        """Turn what should not have happened into a notice; the gig goes on."""
+    def trouble(self, error: Exception, about: str) -> None:
+        """Turn what should not have happened into a notice; the gig goes on. What comes again is written down once."""
         words = f"Something went wrong, and the gig goes on: {type(error).__name__}: {error}"
-        if self.faults.get("fault") != words:
-            self.faults["fault"] = words
-            self.write([records.noticed(words, "fault", self._clock.wall())])
+        self.faults[about] = words
+        if words not in self._noticed and len(self._noticed) < _MOST_NOTICED:
+            self._noticed.add(words)
+            self.write([records.noticed(words, about, self._clock.wall())])
 
     def close(self) -> None:
         """Write that the run has ended by itself; after a crash this lacks."""

@@ -4,6 +4,7 @@ import contextlib
 import threading
 from collections import deque
 from collections.abc import Callable, Hashable
+from functools import partial
 from typing import Generic, TypeVar
 
 from scenebook.errors import PortError
@@ -29,15 +30,21 @@ class Doors(Generic[Port]):
         self._work, self._told = work, told
         self._opening: set[Hashable] = set()
         self._opened: deque[tuple[Hashable, Port | PortError]] = deque()
+        self._closing: deque[Port] = deque()
 
     def open(self, key: Hashable, call: Callable[[], Port]) -> None:
         """Begin to open a port, unless that is under way for the same key."""
-        if key not in self._opening:
-            self._opening.add(key)
+        if key in self._opening:
+            return
+        self._opening.add(key)
+        try:
             self._work(lambda: self._open(key, call))
+        except Exception as error:  # no thread to be had
+            self._opened.append((key, PortError(f"the port does not open: {error}")))
 
     def opened(self) -> tuple[Hashable, Port | PortError] | None:
         """Return a port that has been opened since the last look, or why it was not, with its key."""
+        self._close_all()
         if not self._opened:
             return None
         found = self._opened.popleft()
@@ -45,9 +52,16 @@ class Doors(Generic[Port]):
         return found
 
     def close(self, port: Port | None) -> None:
-        """Close a port, whatever comes of it."""
+        """Close a port, whatever comes of it; where there is no thread for it, at the next look."""
         if port is not None:
-            self._work(lambda: _closed(port))
+            self._closing.append(port)
+            self._close_all()
+
+    def _close_all(self) -> None:
+        with contextlib.suppress(Exception):
+            while self._closing:
+                self._work(partial(_closed, self._closing[0]))
+                self._closing.popleft()
 
     def _open(self, key: Hashable, call: Callable[[], Port]) -> None:
         try:

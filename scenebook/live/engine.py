@@ -7,26 +7,29 @@ compilation, and no exception ends it: each becomes a notice, and the gig goes o
 import contextlib
 import sys
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Final
 
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.live.acts import Act, Verb
+from scenebook.live.asking import Aside, Asking
 from scenebook.live.book import Book
-from scenebook.live.caller import SLOW, Caller
+from scenebook.live.caller import Caller
 from scenebook.live.clock import Clock
 from scenebook.live.doors import Worker, aside
 from scenebook.live.facing import Journal, Ports
 from scenebook.live.listening import Ears
 from scenebook.live.pacing import needs_of
+from scenebook.live.places import Place
 from scenebook.live.plans import Asked, Outcome, Ready, Record
 from scenebook.live.rig_ports import Change, RigPorts, all_wires
 from scenebook.live.snapshot import Form, Learned, Role, Sent, Snapshot
 from scenebook.live.telling import told
 from scenebook.live.tempo import Tempo, bends_of
-from scenebook.live.triggers import Triggers, numbered
+from scenebook.live.triggers import Triggers, numbered, played
 from scenebook.midi.carrier import urgent
 from scenebook.model import Library
 from scenebook.model.on_stage import Wire
@@ -39,18 +42,8 @@ _FAULT_S: Final = 0.01  # after an exception, so that one that comes again and a
 _END_S: Final = 3.0
 _ROOM_S: Final = 0.002  # there is time before the next byte
 _SWITCH_S: Final = 0.000_5
-_SLOW_RECORDS: Final = frozenset({"tonight", "opened"})
 NOT_YET: Final = "This is still being worked out; the page shows when it is done"
 SLEPT: Final = "The computer has slept: what was sent before may not hold any more"
-
-
-@dataclass(slots=True)
-class _Asking:
-    """Something asked, and who waits for the snapshot after it."""
-
-    asked: Asked | Ready
-    answered: threading.Event = field(default_factory=threading.Event)
-    snapshot: Snapshot | None = None
 
 
 class Engine:
@@ -75,18 +68,18 @@ class Engine:
             BadValueError: one message would step the gig in two ways.
         """
         self._caller, self._ports = caller, ports
-        self._library, self._rig, self._clock, self._work = library, library.rigs[rig], clock or Clock(), work
+        self._library, self._rig, self._clock = library, library.rigs[rig], clock or Clock()
         self._book = Book(journal, self._clock)
-        numbers = numbered(library.gigs[gig], library.songs)
-        self._ears = Ears(Triggers(self._rig.steps, self._rig.playback, numbers), ports, work)
+        self._numbers = numbered(library.gigs[gig], library.songs)
+        self._ears = Ears(Triggers(self._rig.steps, self._rig.playback), ports, work)
         all_of_them = all_wires(self._rig, wires)
         served = self._rig.sender.ports if self._rig.sender else ()
         self._outputs = RigPorts(
             all_of_them, needs_of(library.units), ports, work, told=self._ears.sent, elsewhere=served
         )
         self._tempo = Tempo(all_of_them, self._bends())
-        self._asked: deque[_Asking] = deque()
-        self._slow: deque[_Asking] = deque()
+        self._asked: deque[Asking] = deque()
+        self._aside = Aside(caller.prepare, work, self._put)
         self._watchers: tuple[Callable[[Snapshot], None], ...] = ()
         self._watching = threading.Lock()
         self._sent = Sent(Form.NOTHING, "", self._clock.wall(), 0)
@@ -95,6 +88,14 @@ class Engine:
         self._is_told, self._ended = True, False
         self._behind = self._clock.real() - self._clock.now()
         self._thread = threading.Thread(target=self._run, name="gig", daemon=True)
+        self._parts_of_a_turn: tuple[tuple[str, Callable[[], None]], ...] = (
+            ("listening", self._listen),
+            ("answering", self._answer_all),
+            ("sending", self._pump),
+            ("looking", self._look),
+            ("telling", self._tell),
+        )
+        self._call_anew()
         self._learn_again()
         self._book.write(caller.begin(self._clock.wall()))
         self._parts, self._shown = caller.parts, self._shows()
@@ -109,18 +110,18 @@ class Engine:
 
     def act(self, act: Act) -> None:
         """Ask for something; the next snapshot tells."""
-        self._put(_Asking(act))
+        self._put(Asking(act))
 
     def ask(self, act: Act, *, seconds: float = 2.0) -> Snapshot:
         """Ask for something and return the snapshot after it; where that takes longer, the newest, `unfinished`."""
-        asking = _Asking(act)
+        asking = Asking(act)
         self._put(asking)
         asking.answered.wait(seconds)
         return asking.snapshot or replace(self._snapshot, refused="", unfinished=NOT_YET)
 
     def follow(self, record: Record) -> None:
         """Do what another stand has done and written down; records are taken in the order in which they are given."""
-        self._put(_Asking(record))
+        self._put(Asking(record))
 
     def watch(self, told: Callable[[Snapshot], None]) -> Callable[[], None]:
         """Call `told` with every new snapshot, in the gig's own thread, so it must be quick; return how to stop it."""
@@ -142,7 +143,7 @@ class Engine:
             self._thread.join(_END_S)
             sys.setswitchinterval(self._switching)
 
-    def _put(self, asking: _Asking) -> None:
+    def _put(self, asking: Asking) -> None:
         self._asked.append(asking)
         self._ports.wake()
 
@@ -156,31 +157,53 @@ class Engine:
         urgent()
         while not self._ended:
             try:
-                wait = self.turn()
+                self._ports.wait(self.turn())
+                self._book.faults.pop("turn", None)
             except Exception as error:  # whatever it is, the gig goes on
-                self._book.trouble(error)
-                wait = _FAULT_S
-            self._ports.wait(wait)
+                self._book.trouble(error, "turn")
+                time.sleep(_FAULT_S)
         with contextlib.suppress(Exception):
             self._finish()
 
     def turn(self) -> float:
-        """Do what is to be done now; return for how many seconds there is nothing, if nothing comes in."""
-        for heard in self._ears.poll(self._now(), self._caller.standing.place):
-            self._hear(heard)
-        while self._asked:
-            self._answer(self._asked.popleft())
-        self._pump()
-        self._look()
-        if not self._is_told or self._shows() != self._shown:
-            self._publish()
+        """Do what is to be done now; return for how many seconds there is nothing, if nothing comes in.
+
+        What fails keeps nothing else from being done.
+        """
+        for name, part in self._parts_of_a_turn:
+            try:
+                part()
+            except Exception as error:
+                self._book.trouble(error, name)
+            else:
+                self._book.faults.pop(name, None)
         now = self._now()
         moments = [due for due in (self._outputs.due(now), self._tempo.due()) if due is not None]
         wait = min([_IDLE_S, *((due - now) / 1_000_000 for due in moments)])
         if wait > _ROOM_S:
-            self._ears.rehearse(now)
-            self._caller.rehearse()
+            with contextlib.suppress(Exception):  # a press will tell
+                self._ears.rehearse(now)
+                self._caller.rehearse()
         return wait
+
+    def _listen(self) -> None:
+        for heard in self._ears.poll(self._now(), self._where):
+            self._attempt(lambda: self._hear(heard))  # noqa: B023 - it is called at once
+
+    def _where(self) -> Place:
+        return self._caller.standing.place
+
+    def _answer_all(self) -> None:
+        while self._asked:
+            self._answer(self._asked.popleft())
+
+    def _attempt(self, call: Callable[[], None]) -> None:
+        """Do something that was asked; where that fails, say so as what it comes to, whatever was refused before."""
+        try:
+            call()
+        except Exception as error:
+            self._refused, self._is_told = f"It may not have been done: {type(error).__name__}: {error}", False
+            self._book.trouble(error, "fault")
 
     def _hear(self, heard: Act | Learned) -> None:
         if isinstance(heard, Act):
@@ -189,42 +212,17 @@ class Engine:
             self._learned = heard
             self._carry_out(self._caller.learn(heard, self._clock.wall()))
 
-    def _answer(self, asking: _Asking) -> None:
+    def _answer(self, asking: Asking) -> None:
         """Do one thing that was asked; what takes time goes aside first, one after the other."""
-        try:
-            if self._is_slow(asking.asked):
-                self._slow.append(asking)
-                if len(self._slow) == 1:
-                    self._work(lambda: self._prepare(asking))
-                return
-            self._do(asking.asked)
-        except Exception as error:
-            self._book.trouble(error)
+        if self._aside.takes(asking):
+            return
+        self._attempt(lambda: self._do(asking.asked))
         if isinstance(asking.asked, Ready):
-            self._slow.popleft()
-            if self._slow:
-                following = self._slow[0]
-                self._work(lambda: self._prepare(following))
-        self._publish()
-        asking.snapshot = self._snapshot
-        asking.answered.set()
-
-    def _is_slow(self, asked: Asked | Ready) -> bool:
-        if isinstance(asked, Ready):
-            return False
-        if isinstance(asked, Act):
-            return asked.verb in SLOW
-        return bool(self._slow) or asked.get("kind") in _SLOW_RECORDS
-
-    def _prepare(self, asking: _Asking) -> None:
-        """Outside the gig's thread: compile anew, and come back with it."""
-        asked = asking.asked
-        assert not isinstance(asked, Ready)
+            self._aside.done()
         try:
-            asking.asked = self._caller.prepare(asked)
-        except Exception as error:
-            asking.asked = Ready(asked, refused=f"It could not be worked out: {error}")
-        self._put(asking)
+            self._publish()
+        finally:
+            asking.answer(self._snapshot)
 
     def _do(self, asked: Asked | Ready) -> None:
         if isinstance(asked, Act) and asked.verb is Verb.LEARN:
@@ -232,31 +230,34 @@ class Engine:
             return
         self._carry_out(self._caller.take(asked, self._clock.wall(), self._outputs.waiting))
         if isinstance(asked, Ready):
+            self._call_anew()
             self._tempo.anew(self._bends())
 
     def _carry_out(self, outcome: Outcome) -> None:
-        """Send, and write down what is done; what was still under way is written down before.
-
-        The first bytes go before the record: writing takes as long as all else together, and a gig that is killed in
-        between begins again a cue earlier and offers that one full.
-        """
+        """Write down what was still under way and what is done now; then send."""
         self._refused, self._is_told = outcome.refused, False
         if outcome.refused:
             return
-        plan = outcome.plan
-        if plan is not None:
-            for each in plan.ports:
-                output = self._outputs.outputs[each.port]
-                self._book.port(output, self._now(), output.waiting)
-                output.begin(each.messages, self._now())
+        plan, outputs = outcome.plan, self._outputs.outputs
+        for each in plan.ports if plan is not None else ():
+            output = outputs[each.port]
+            self._book.port(output, self._now(), output.drop(each.messages))
         self._book.write(outcome.records)
         if plan is not None:
+            for each in plan.ports:
+                outputs[each.port].begin(each.messages, self._now())
             self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
             tempo = self._caller.programme.tempos.get(plan.step.place._replace(form=0))
             self._real_time(self._tempo.step(plan.step, tempo, self._now()))
         elif self._caller.role is Role.FOLLOWING:
-            self._real_time(self._tempo.stop())
+            self._fall_silent()
         self._book.faults.pop("fault", None)
+
+    def _fall_silent(self) -> None:
+        """Send nothing from now on; only notes that sound are let go of."""
+        self._real_time(self._tempo.stop())
+        for output in self._outputs.outputs.values():
+            self._book.port(output, self._now(), output.hush(self._now()))
 
     def _pump(self) -> None:
         now = self._now()
@@ -300,10 +301,7 @@ class Engine:
             self._carry_out(self._caller.port_gone(change.port, wall, midi=change.midi, waiting=change.lost))
 
     def _finish(self) -> None:
-        self._real_time(self._tempo.stop())
-        for output in self._outputs.outputs.values():
-            lost = output.hush(self._now())
-            self._book.port(output, self._now(), lost)
+        self._fall_silent()
         self._book.close()
         self._outputs.close()
         self._ears.let_go()
@@ -315,6 +313,10 @@ class Engine:
         ports = self._outputs
         words = (*self._book.faults.items(), *self._ears.lacking, self._ears.learning)
         return ports.now(), ports.is_idle, self._tempo.beat, words
+
+    def _tell(self) -> None:
+        if not self._is_told or self._shows() != self._shown:
+            self._publish()
 
     def _publish(self) -> None:
         self._is_told, self._parts, self._shown = True, self._caller.parts, self._shows()
@@ -362,6 +364,10 @@ class Engine:
         for learned in self._caller.standing.learned:
             with contextlib.suppress(ScenebookError):
                 self._ears.take(learned)
+
+    def _call_anew(self) -> None:
+        """Let the playback rig's numbers call what is played tonight."""
+        self._ears.call(played(self._numbers, self._caller.programme.by_place))
 
     def _bends(self) -> Mapping[str, Mapping[str, int]]:
         return bends_of(self._rig, self._library.units, self._caller.parts.tonight.played_by)

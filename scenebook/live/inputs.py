@@ -23,7 +23,9 @@ class Inputs:
         self._open: dict[str, InPort] = {}
         self._wanted: tuple[str, ...] = ()
         self._lacking: tuple[str, ...] = ()
-        self._again: dict[str, int] = {}
+        self._again: dict[str, int] = {}  # not to be opened before
+        self._since: dict[str, int] = {}  # opened when
+        self._look_at = 0  # even if nothing seems to have changed
         self._seen = -1
 
     def listen(self, wanted: tuple[str, ...]) -> None:
@@ -49,16 +51,17 @@ class Inputs:
                 yield name, message
         for name in failed:
             self._let_go(name)
-            self._again[name] = now + _AGAIN_US
+            self._try_again(name, now, at_once=now - self._since.get(name, now) > _AGAIN_US)
 
     def look(self, now: int) -> None:
         """Open what is wanted and there, let go of what is not."""
         while (found := self._doors.opened()) is not None:
             self._opened(str(found[0]), found[1], now)
         changes = self._ports.changes
-        if changes != self._seen or any(again <= now for again in self._again.values()):
-            self._seen = changes
+        if changes != self._seen or 0 < self._look_at <= now:
+            self._look_at = 0
             self._compare(now)
+            self._seen = changes
 
     def let_go(self) -> None:
         """Let go of every input, to open it anew: after a sleep, at the end."""
@@ -69,7 +72,7 @@ class Inputs:
     def _compare(self, now: int) -> None:
         there = self._ports.inputs()
         aimed, self._lacking = self._aimed(there)
-        self._again = {name: at for name, at in self._again.items() if name in there and at > now}
+        self._again = {name: at for name, at in self._again.items() if at > now}
         for name in list(self._open):
             if name not in aimed:
                 self._let_go(name)
@@ -89,11 +92,19 @@ class Inputs:
 
     def _opened(self, name: str, opened: InPort | PortError, now: int) -> None:
         if isinstance(opened, PortError):
-            self._again[name] = now + _AGAIN_US
+            self._try_again(name, now, at_once=False)
         elif name in self._open or name not in self._ports.inputs():
             self._doors.close(opened)
         else:
-            self._open[name] = opened
+            self._open[name], self._since[name] = opened, now
+
+    def _try_again(self, name: str, now: int, *, at_once: bool) -> None:
+        """Open a port anew: at once if it worked for a while, so that one that always fails is left some time."""
+        self._look_at = now + _AGAIN_US
+        if at_once:
+            self._seen = -1
+        else:
+            self._again[name] = self._look_at
 
     def _let_go(self, name: str) -> None:
         self._doors.close(self._open.pop(name))

@@ -1,6 +1,6 @@
 """What a running gig hears by MIDI, and what each message asks of it; how a message is learned by pressing it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 from scenebook.errors import BadValueError
@@ -29,13 +29,16 @@ class Ears:
         self._triggers, self._inputs, self._echoes = triggers, Inputs(ports, work), Echoes()
         self._inputs.listen(triggers.listens)
 
-    def poll(self, now: int, place: Place) -> Iterator[Act | Learned]:
-        """Yield what the messages that have come in ask for; while learning, the press that is to be learned."""
+    def poll(self, now: int, where: Callable[[], Place]) -> Iterator[Act | Learned]:
+        """Yield what the messages that have come in ask for; while learning, the press that is to be learned.
+
+        `where` tells at which place the gig stands: one message may already ask for something else than the last.
+        """
         for listens, data in self._inputs.poll(now):
             if self._echoes.is_echo(data, now):
                 continue
             if not self.learning:
-                act = self._triggers.act(listens, data, now, place)
+                act = self._triggers.act(listens, data, now, where())
                 if act is not None:
                     yield act
             elif is_press(data):
@@ -45,6 +48,10 @@ class Ears:
         """Go through a press that is none: see `Caller.rehearse`."""
         if not self._echoes.is_echo(_NO_PRESS, now):
             self._triggers.act("", _NO_PRESS, now, HOME)
+
+    def call(self, places: Mapping[int, Place]) -> None:
+        """Take the songs that the playback rig's numbers call from now on."""
+        self._triggers.call(places)
 
     def look(self, now: int) -> None:
         """Open and close inputs as they come and go."""

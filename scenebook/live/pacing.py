@@ -5,7 +5,7 @@ is out before the last is looked at, and what a unit still needs after the cue b
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from scenebook.cueing.cues import Message, MessageKind
@@ -13,7 +13,7 @@ from scenebook.cueing.order import RELEASE_US
 from scenebook.model.protocol import BANK_SELECT_LSB, BANK_SELECT_MSB, BYTE_US, CONTROL_CHANGE, PROGRAM_CHANGE
 from scenebook.model.units import Unit
 
-__all__ = ["Needs", "Pacer", "Timed", "is_bank_select", "is_release", "needs_of", "paced"]
+__all__ = ["Needs", "Pacer", "is_bank_select", "is_release", "needs_of"]
 
 
 class Needs(NamedTuple):
@@ -21,13 +21,6 @@ class Needs(NamedTuple):
 
     settles: Mapping[str, int]
     gaps: Mapping[str, int]
-
-
-class Timed(NamedTuple):
-    """A message and when its first byte starts."""
-
-    at_us: int
-    message: Message
 
 
 def needs_of(units: Mapping[str, Unit]) -> Needs:
@@ -85,6 +78,10 @@ class Pacer:
             else:
                 self._notes[unit, message.member] = end
 
+    def busy(self, now: int) -> dict[str, int]:
+        """Return the units that are not ready for another message, and when they are."""
+        return {unit: ready for unit, ready in self._ready.items() if ready > now}
+
     def sounds(self, release: Message) -> bool:
         """Return whether the note that `release` lets go of has gone out."""
         return (release.unit, release.member) in self._notes
@@ -92,13 +89,3 @@ class Pacer:
     def real_time(self, start: int) -> None:
         """Reckon with a byte of clock, which may go between any two messages and takes its time on the wire."""
         self._free = max(start, self._free) + self._byte_us
-
-
-def paced(messages: Iterable[Message], pacer: Pacer, begin: int) -> list[Timed]:
-    """Return when each message starts where none is late: what a port of no delay would show, byte for byte."""
-    timed, now = [], begin
-    for message in messages:
-        now = pacer.due(message, now)
-        pacer.gone(message, now)
-        timed.append(Timed(now, message))
-    return timed

@@ -55,7 +55,9 @@ class RigPorts:
         self._ports, self._doors = ports, Doors[OutPort](work, ports.wake)
         self._elsewhere = frozenset(elsewhere)
         self._words = dict.fromkeys(wires, "")
-        self._again = dict.fromkeys(wires, 0)
+        self._again = dict.fromkeys(wires, 0)  # not to be opened before
+        self._since = dict.fromkeys(wires, 0)  # opened when
+        self._look_at = 0  # even if nothing seems to have changed
         self._seen = -1
 
     @property
@@ -82,16 +84,17 @@ class RigPorts:
         """Yield what has changed: faults first, then ports that were opened, then what the machine says is there."""
         for output in self.outputs.values():
             if output.fault:
-                self._again[output.port] = now + _AGAIN_US
+                self._try_again(output.port, now)
                 yield self._lose(output, output.fault)
         while (found := self._doors.opened()) is not None:
             change = self._joined(str(found[0]), found[1], now)
             if change is not None:
                 yield change
         changes = self._ports.changes
-        if changes != self._seen or any(0 < again <= now for again in self._again.values()):
-            self._seen = changes
+        if changes != self._seen or 0 < self._look_at <= now:
+            self._look_at = 0
             yield from self._compare(now)
+            self._seen = changes
 
     def lose_all(self, why: str) -> Iterator[Change]:
         """Let go of every port, to open it anew: after a sleep."""
@@ -124,7 +127,7 @@ class RigPorts:
             try:
                 full = port_named(output.wire.midi, names)
             except PortError as error:
-                self._words[output.port], self._again[output.port] = str(error), 0
+                self._words[output.port] = str(error)
                 if output.is_there:
                     yield self._lose(output, str(error))
                 continue
@@ -134,24 +137,32 @@ class RigPorts:
                 self._open(output.port, full)
 
     def _open(self, port: str, full: str) -> None:
-        self._again[port] = 0
         self._doors.open(port, lambda: self._ports.open_output(full))
+
+    def _try_again(self, port: str, now: int, *, is_new: bool = False) -> None:
+        """Open a port anew: at once if it worked for a while, so that one that always fails is left some time."""
+        self._look_at = now + _AGAIN_US
+        if not is_new and now - self._since[port] > _AGAIN_US:
+            self._seen = -1
+        else:
+            self._again[port] = self._look_at
 
     def _joined(self, port: str, opened: OutPort | PortError, now: int) -> Change | None:
         output = self.outputs[port]
         if isinstance(opened, PortError):
-            self._words[port], self._again[port] = str(opened), now + _AGAIN_US
+            self._words[port] = str(opened)
+            self._try_again(port, now, is_new=True)
             return None
         if output.is_there or opened.name not in self._ports.outputs():  # it has gone again meanwhile
             self._doors.close(opened)
             self._seen = -1
             return None
         output.attach(opened)
-        self._words[port] = ""
+        self._words[port], self._since[port] = "", now
         return Change(port, opened.name, True)
 
     def _lose(self, output: Output, why: str) -> Change:
-        lost, midi = output.waiting, output.midi
+        lost, midi = output.drop(), output.midi
         self._doors.close(output.detach())
         output.fault = ""
         self._words[output.port] = why

@@ -4,7 +4,7 @@ A footswitch bounces and a press may come in by two ports, so the same message c
 moment ago and comes back around a thru is no press. Pure: bytes and times (microseconds) in, acts out.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, NamedTuple
@@ -18,7 +18,7 @@ from scenebook.model.messages import describe
 from scenebook.model.on_stage import Playback, StepTrigger
 from scenebook.model.protocol import CONTROL_CHANGE, NOTE_ON, PROGRAM_CHANGE, SONG_SELECT, SWITCH_ON_FROM
 
-__all__ = ["BOUNCE_US", "ECHO_US", "Echoes", "Triggers", "is_press", "numbered", "trigger_of"]
+__all__ = ["BOUNCE_US", "ECHO_US", "Echoes", "Triggers", "is_press", "numbered", "played", "trigger_of"]
 
 BOUNCE_US: Final = 80_000  # a foot is not faster, and contacts have come to rest long before
 ECHO_US: Final = 250_000  # around a thru and a slow merger; what comes later was pressed
@@ -111,6 +111,10 @@ class Triggers:
         named = [step.listens for step in self._steps] + ([self._playback.listens] if self._playback else [])
         return ("",) if "" in named else tuple(dict.fromkeys(named))
 
+    def call(self, places: Mapping[int, Place]) -> None:
+        """Take the songs that numbers call from now on: something has changed for tonight."""
+        self._places = places
+
     def learn(self, learned: Learned) -> None:
         """Take a message that was learned; what was learned of the same message before is forgotten.
 
@@ -149,7 +153,8 @@ class Triggers:
             return None
         if heard.kind == CONTROL_CHANGE:
             is_part = (heard.channel, heard.number) == (playback.channel, playback.part_controller)
-            aim = place._replace(form=heard.value) if is_part and place.entry >= 0 else None
+            in_song = place.part in (Part.SET, Part.SPARE) and place.entry >= 0
+            aim = place._replace(form=heard.value) if is_part and in_song else None
             words = f"playback part {heard.value}"
         else:
             is_program = heard.kind == PROGRAM_CHANGE and heard.channel == playback.channel
@@ -185,6 +190,14 @@ def numbered(gig: Gig, songs: Mapping[str, Song]) -> dict[int, Place]:
         else:
             by_number.setdefault(number, Place(part, entry, 0))
     return by_place | by_number
+
+
+def played(numbers: Mapping[int, Place], places: Iterable[Place]) -> dict[int, Place]:
+    """Return the songs by number, each at the first part of it that is among the places that are played tonight."""
+    first: dict[tuple[Part, int], Place] = {}
+    for place in sorted(places, reverse=True):
+        first[place.part, place.entry] = place
+    return {number: first.get((place.part, place.entry), place) for number, place in numbers.items()}
 
 
 def trigger_of(learned: Learned) -> StepTrigger:

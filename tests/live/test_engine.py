@@ -63,7 +63,7 @@ def test_the_snapshot_says_when_all_has_gone() -> None:
     assert running.snapshot.sent.messages == 4
 
 
-def test_a_step_is_written_down_with_its_first_bytes_and_what_went_after_it(
+def test_a_step_is_written_down_before_its_first_byte_and_what_went_after_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Killed at any moment, the stand knows where it was."""
@@ -79,7 +79,7 @@ def test_a_step_is_written_down_with_its_first_bytes_and_what_went_after_it(
     running.act(Verb.NEXT)
     running.run(1)
 
-    assert sent_by_then == [("step", 3), ("sent", 4)]  # the last one waits for the multi-effects to settle
+    assert sent_by_then == [("step", 0), ("sent", 4)]  # the last one waits for the multi-effects to settle
     assert running.journal[-1]["bytes"] == ["B0 50 00", "B2 52 00", "C1 01", "B1 14 40"]
 
 

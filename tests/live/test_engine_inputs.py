@@ -4,7 +4,7 @@ import pytest
 
 from scenebook.errors import BadValueError
 from scenebook.live.acts import Verb
-from scenebook.live.places import HOME
+from scenebook.live.places import HOME, Part, Place
 from tests.support.running import CHORUS, FIRST, Running, gig, library_on_stage
 
 STEPS = [
@@ -51,6 +51,46 @@ def test_a_playback_rig_calls_a_song_and_a_part_and_twice_is_once() -> None:
     running.press("CF 00", "player")
 
     assert (running.place, len(running.journal)) == (CHORUS, count)
+
+
+PLAYBACK = {"channel": 16, "part_controller": 20, "listens": "player"}
+
+
+def test_a_song_and_its_part_that_come_in_together_are_one_song() -> None:
+    """A playback rig sends both in the same millisecond."""
+    running = gig(playback=PLAYBACK)
+    running.act(Verb.NEXT)
+
+    running.ports.press("player", "CF 01")
+    running.ports.press("player", "BF 14 01")
+    running.turns(1)
+
+    assert running.place == Place(Part.SET, 1, 1)
+
+
+def test_a_song_of_which_the_first_part_is_cut_is_called_at_the_first_that_is_played() -> None:
+    """The intro is left out tonight; the playback rig's number still means the song."""
+    running = gig(playback=PLAYBACK)
+    running.act(Verb.CUT, place=Place(Part.SET, 1, 0))
+    running.press("CF 01", "player")
+    assert running.place == Place(Part.SET, 1, 1)
+    assert "not played tonight" in running.press("BF 14 00", "player").refused
+
+    running.act(Verb.GO, place=FIRST)
+    running.act(Verb.KEEP, place=Place(Part.SET, 1, 0))
+    running.press("CF 01", "player")
+    assert running.place == Place(Part.SET, 1, 0)
+
+
+def test_a_song_is_called_at_its_first_part_that_is_played_after_a_restart_too() -> None:
+    """What was cut tonight is cut still."""
+    before = gig(playback=PLAYBACK)
+    before.act(Verb.CUT, place=Place(Part.SET, 1, 0))
+    after = Running(library_on_stage(playback=PLAYBACK), journal=before.journal)
+
+    after.press("CF 01", "player")
+
+    assert after.place == Place(Part.SET, 1, 1)
 
 
 def test_two_triggers_on_one_message_are_an_error_at_the_start() -> None:

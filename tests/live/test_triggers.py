@@ -6,7 +6,7 @@ import pytest
 
 from scenebook.errors import BadValueError
 from scenebook.live.acts import Act, Verb
-from scenebook.live.places import HOME, Part, Place
+from scenebook.live.places import HOME, SAFE, Part, Place
 from scenebook.live.snapshot import Learned
 from scenebook.live.triggers import Echoes, Triggers, is_press, numbered, trigger_of
 from scenebook.model import Gig, GigSet, SetEntry, Song
@@ -162,6 +162,9 @@ PLAYBACK = Triggers([], Playback(channel=16, song_select=True, part_controller=2
         ("BF 14 03", SECOND, Place(Part.SET, 1, 3)),
         ("BF 14 00", SECOND, None),
         ("BF 14 03", HOME, None),  # home has no parts
+        ("BF 14 03", Place(Part.SPARE, 0, 0), Place(Part.SPARE, 0, 3)),
+        ("BF 14 03", Place(Part.HOUSE, 0, 0), None),  # nor do the others
+        ("BF 14 03", SAFE, None),
         ("BF 15 03", SECOND, None),
     ],
 )
