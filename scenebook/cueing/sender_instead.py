@@ -74,18 +74,21 @@ class Instead:
         """Return the work at a cue that may follow any other: everything is looked at."""
         if need != UNSTORED:
             return Work()
-        found = self._work(full, {})
+        found = self._work(full, {}, silent=True)
         kept = (Action.FIRE, Action.RECALL)
         moves = (m if m.action in kept else m._replace(action=Action.CHECK, before="") for m in found.moves)
         return found._replace(moves=tuple(moves))
 
-    def _work(self, cue: Cue, stands: _Standing) -> Work:
-        """Return what hands do at a cue without a list, and note how the units stand then."""
+    def _work(self, cue: Cue, stands: _Standing, *, silent: bool = False) -> Work:
+        """Return what hands do at a cue without a list, and note how the units stand then.
+
+        `silent`: units that do not sound are set as well.
+        """
         moves: list[ByHand] = []
         lacks: list[str] = []
         for each in self._served:
             state, was = cue.states[each.index], stands.get(each.name, _NOWHERE)
-            asked = list(self._asked(each, state, was))
+            asked = list(self._asked(each, state, was, silent=silent))
             moves += [self._move(cue, each.name, thing, thing.action) for thing in asked if thing.action]
             lacks += [_lack(each.name, thing) for thing in asked if thing.action is None]
             stands[each.name] = _after(state, was, asked)
@@ -106,9 +109,9 @@ class Instead:
         moves = tuple(self._move(lean, unit, thing, thing.action) for unit, thing in asked if thing.action)
         return Work(moves, tuple(_lack(unit, thing) for unit, thing in asked if thing.action is None))
 
-    def _asked(self, unit: Carried, state: UnitState, was: _Stands) -> Iterator[_Asked]:
+    def _asked(self, unit: Carried, state: UnitState, was: _Stands, *, silent: bool) -> Iterator[_Asked]:
         """Yield what a unit needs at a cue; what waits while it does not sound is left for later."""
-        if not state.sounds:
+        if not (state.sounds or silent):
             if MAIN in state.values and was.values.get(MAIN) != state.values[MAIN]:
                 yield from self._members(unit, state, was, (MAIN,))
             return
@@ -166,7 +169,8 @@ def _after(state: UnitState, was: _Stands, asked: Sequence[_Asked]) -> _Stands:
     if "preset" in done or not ({"preset"} & failed or not state.sounds):
         kept: Mapping[str, str] = {m: v for m, v in state.values.items() if m not in failed}
     else:
-        kept = {**was.values, **{m: v for m, v in done.items() if m != "preset"}}
+        kept = {m: v for m, v in was.values.items() if state.values.get(m) == v}
+        kept = {**kept, **{m: v for m, v in done.items() if m != "preset"}}
     return _Stands(preset, variant, kept)
 
 

@@ -202,10 +202,8 @@ def _of_the_sender(evening: Evening) -> Iterator[Notice]:
         yield Notice(f"The sender has no list of {scenes} as it is tonight: hands do what they can", "sender lists")
     if programme.silent and sender is not None:
         words = f"{programme.silent} is not there, and nothing else has its lists"
-        remedy = "say of what hears them that it is deaf, and hands work it"
-        yield Notice(
-            f"{words}: {listed(sender.ports)} get nothing unless this computer serves them; {remedy}", "sender"
-        )
+        remedy = "say of what hears it that it is deaf, and hands work it"
+        yield Notice(f"{words}: unless this computer serves {listed(sender.ports)}, {remedy}", "sender")
 
 
 def _looked_at(evening: Evening) -> Evening:
