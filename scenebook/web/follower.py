@@ -6,6 +6,7 @@ falls silent. So at most one sends, as long as they hear of each other; where th
 
 import json
 import logging
+import queue
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
@@ -27,9 +28,13 @@ __all__ = ["Following", "FollowsAStand"]
 _EVERY_S: Final = 0.2
 _SILENT_S: Final = 1.5
 _SETTLE_S: Final = 2.0
+_TALK_S: Final = 1.5  # to make the other silent
+_COPY_S: Final = 1.0
+_TURN_S: Final = 0.001  # for others that wait to copy
 _OTHER: Final = "the other stand"
 _AT_ONCE: Final = 500
-_STANDING: Final = ("opened", "tonight", "learned", "step")
+_STANDING: Final = ("opened", "tonight", "learned", "line check", "step")
+_COPIED: Final = "copied"
 
 _log = logging.getLogger("scenebook.web")
 
@@ -42,17 +47,25 @@ class Following:
     """This laptop's own gig, as a `Stand` that follows another one; "take over" goes to both. `close` ends it."""
 
     def __init__(
-        self, stand: FollowsAStand, first: Link, *, records: Records | None = None, every: float = _EVERY_S
+        self,
+        stand: FollowsAStand,
+        first: Link,
+        *,
+        records: Records | None = None,
+        goes_on: bool = False,
+        every: float = _EVERY_S,
     ) -> None:
         """Begin to follow. `records` are this laptop's own: what was copied before a restart is not copied again.
 
+        One that `goes_on` has followed before, on the same evening: the other may be dead by now.
+
         Raises:
             BadValueError: the other plays another gig, or another rig.
-            WebError: it does not answer, or lets this one not in (AccessError).
+            WebError: it does not answer, and this one does not go on; or it does not let this one in (AccessError).
         """
         self._stand, self._first, self._after, self._every = stand, first, 0, every
         self._known = set(map(_as_text, _all(records))) if records else set()
-        _check_the_same(stand.snapshot, first.state())
+        self._is_alone = not self._meets(goes_on)
         self._newest: dict[str, Mapping[str, Any]] = {}  # of the other's records, by kind: where it stands
         self._is_owed = False  # the other has not been told to be silent
         self._is_compared, self._is_closed = False, False
@@ -62,8 +75,15 @@ class Following:
         self._dressed: tuple[Snapshot, int, Snapshot] | None = None
         self._watchers: tuple[Callable[[Snapshot], None], ...] = ()
         self._dressing, self._reading, self._ended = threading.Lock(), threading.Lock(), threading.Event()
+        if self._is_alone:
+            self._tell("first", self._silence())
         self._thread = threading.Thread(target=self._run, name="follow", daemon=True)
         self._thread.start()
+
+    @property
+    def is_alone(self) -> bool:
+        """Whether the other has not answered since this one began."""
+        return self._is_alone
 
     # As a stand.
 
@@ -140,14 +160,30 @@ class Following:
                 _log.exception("The other stand could not be followed")
                 self._tell("first", "What the other stand says is not understood: is it of the same version?")
 
+    def _meets(self, goes_on: bool) -> bool:
+        """See that the other plays the same; return whether it answers, which it has to unless this one goes on."""
+        try:
+            _check_the_same(self._stand.snapshot, self._first.state())
+        except AccessError:
+            raise
+        except WebError:
+            if not goes_on:
+                raise
+            return False
+        return True
+
     def _look(self) -> None:
         try:
+            if self._is_alone:
+                self._is_alone = not self._meets(False)
             if self._is_owed:
                 self._tell_it_now()
             if not self._copy() and not self._is_compared and self._has_arrived():
                 self._compare()
             self._heard_at = time.monotonic()
             self._tell("first")
+        except BadValueError as error:
+            self._tell("first", f"This stand follows no other: {error}")
         except AccessError as error:
             self._tell("first", f"The other stand lets this one follow no more: {error}")
         except WebError:
@@ -161,22 +197,24 @@ class Following:
         gone = "has been closed" if self._is_closed else "does not answer"
         return f"The other stand {gone}: to go on from here, take over"
 
-    def _copy(self) -> int:
-        """Take over all that the other has written since; return how many records that were."""
-        count = 0
-        with self._reading:
-            while not self._ended.is_set():
+    def _copy(self) -> bool:
+        """Take over what the other has written since, for as long as others can wait; return whether that was any."""
+        is_any, ends = False, time.monotonic() + _COPY_S
+        while not self._ended.is_set() and time.monotonic() < ends:
+            with self._reading:
                 records, following = self._first.records(self._after)
+                is_end, self._after = following <= self._after, following
                 for record in records:
                     self._hear(record)
-                count += len(records)
-                self._after = following
-                if not records:
+                if is_end:
                     self._known.clear()  # what comes from here on is new
                     break
-        return count
+            is_any = True
+            time.sleep(_TURN_S)
+        return is_any
 
     def _hear(self, record: Mapping[str, Any]) -> None:
+        """Do what the other has done. That it was closed is no end of this one, so that is not written down here."""
         kind = str(record.get("kind"))
         self._is_closed = kind == "closed" or (self._is_closed and kind != "opened")
         if kind in _STANDING:
@@ -184,20 +222,24 @@ class Following:
             self._newest[kind] = record
         if kind in ("opened", "tonight"):
             self._is_compared = False
-        if self._known and _as_text(record) in self._known:
+        if kind == "closed" or (self._known and _as_text(record) in self._known):
             return
         if self._stand.snapshot.role is Role.FOLLOWING:
-            self._stand.follow(record)
+            self._follow(record)
         elif kind == "role" and record.get("role") == Role.CALLING:
             self._give_back()
         elif kind == "opened" and record.get("role") == Role.CALLING:
             self._is_owed = True
 
+    def _follow(self, record: Mapping[str, Any]) -> None:
+        """Go along, and let the journal tell whose record it was: a role in it is the other's."""
+        self._stand.follow({**record, _COPIED: True})
+
     def _give_back(self) -> None:
         """Fall silent: the other was told to take over again. Then go where it stands."""
         self._stand.ask(Act(Verb.YIELD, _OTHER))
         for record in self._newest.values():
-            self._stand.follow(record)
+            self._follow(record)
         self._tell("take", "The other stand has taken over again; this one follows")
 
     def _has_arrived(self) -> bool:
@@ -236,8 +278,28 @@ class Following:
     def _make_silent(self) -> str:
         """Make the other stand silent and arrive where it stands; return why this one must not call, "" if it may.
 
-        One that does not answer is left, and told as soon as it does.
+        One that does not answer, or says what nobody understands, is left, and told as soon as it does.
         """
+        said = queue.SimpleQueue[str | None]()
+        threading.Thread(target=lambda: said.put(self._silenced()), name="make silent", daemon=True).start()
+        try:
+            refused = said.get(timeout=_TALK_S)
+        except queue.Empty:
+            refused = None
+        if refused is None:
+            self._is_owed = True
+            self._tell("take", "The other stand did not answer: see that it is off, or both may send")
+        if refused is None or refused:
+            return refused or ""
+        ends = time.monotonic() + _SETTLE_S
+        while not self._has_arrived() and time.monotonic() < ends:
+            time.sleep(0.002)
+        self._is_owed = False
+        self._tell("take")
+        return ""
+
+    def _silenced(self) -> str | None:
+        """Tell the other to be silent and hear what it did last; return why it is not, None where it is not known."""
         try:
             if self._first.state()["role"] == Role.CALLING:
                 self._first.act(Verb.YIELD, _OTHER)
@@ -246,15 +308,9 @@ class Following:
             self._copy()
         except AccessError as error:
             return f"The other stand cannot be made silent from here, so it has to be closed first. {error}"
-        except WebError:
-            self._is_owed = True
-            self._tell("take", "The other stand did not answer: see that it is off, or both may send")
-            return ""
-        ends = time.monotonic() + _SETTLE_S
-        while not self._has_arrived() and time.monotonic() < ends:
-            time.sleep(0.002)
-        self._is_owed = False
-        self._tell("take")
+        except Exception:
+            _log.exception("The other stand could not be made silent")
+            return None
         return ""
 
     def _tell_it_now(self) -> None:
@@ -279,7 +335,7 @@ def _all(records: Records) -> Iterator[Mapping[str, Any]]:
 
 
 def _as_text(record: Mapping[str, Any]) -> str:
-    return json.dumps(record, sort_keys=True)
+    return json.dumps({key: said for key, said in record.items() if key != _COPIED}, sort_keys=True)
 
 
 def _check_the_same(here: Snapshot, there: Mapping[str, Any]) -> None:

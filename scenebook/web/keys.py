@@ -2,16 +2,15 @@
 
 import hashlib
 import hmac
-import os
 import secrets
 import threading
 from collections.abc import Callable
-from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import Protocol
 
-from scenebook.errors import AccessError, OutputError
+from scenebook.errors import AccessError
+from scenebook.web.private import read_private, write_private
 
 __all__ = ["FileKeyStore", "KeyStore", "Keys", "MemoryKeyStore", "Right"]
 
@@ -61,29 +60,14 @@ class FileKeyStore:
     def load(self) -> bytes | None:
         """Return the secret; a file that is damaged, or that others may read, gives none, and a new one follows."""
         try:
-            if os.name == "posix" and self._path.stat().st_mode & 0o077:
-                return None
-            secret = bytes.fromhex(self._path.read_text(encoding="ascii"))
-        except (OSError, ValueError):
+            secret = bytes.fromhex(read_private(self._path) or "")
+        except ValueError:
             return None
         return secret if len(secret) == _SECRET_BYTES else None
 
     def save(self, secret: bytes) -> None:
         """Write the file whole or not at all, closed to others from the beginning."""
-        new = self._path.with_name(f"{self._path.name}.{os.getpid()}.new")
-        try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            with suppress(FileNotFoundError):
-                new.unlink()
-            with os.fdopen(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
-                file.write(secret.hex())
-            new.replace(self._path)
-        except OSError as error:
-            raise OutputError(
-                f"the keys of the stand cannot be kept: {error.strerror}",
-                where=str(self._path),
-                remedy="Give the folder to yourself, or make room on the disk",
-            ) from None
+        write_private(self._path, secret.hex(), "the keys of the stand")
 
 
 class Keys:

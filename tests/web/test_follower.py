@@ -1,13 +1,6 @@
 """Two laptops: the second follows silently, takes over in one act, and at no time do both send."""
 
-import subprocess
-import sys
-import threading
-import time
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterator
 
 import pytest
 
@@ -20,8 +13,8 @@ from scenebook.model import Library
 from scenebook.web.follower import Following
 from scenebook.web.keys import Right
 from scenebook.web.link import Link
-from tests.support.checkout import ROOT
 from tests.support.running import CHORUS, FIRST, SECOND, library_on_stage
+from tests.web.laptops import copied, roles, step, take_over, words
 from tests.web.support import House, held, house, until
 
 Two = tuple[House, House]
@@ -39,30 +32,6 @@ def two(first: House) -> Iterator[Two]:
     with house(follows=first.address(Right.STEP)) as second:
         until(lambda: second.journal.kinds().count("opened") == 2)
         yield first, second
-
-
-def step(made: House, verb: Verb = Verb.NEXT, **said: Any) -> None:
-    assert made.stand.ask(Act(verb, "test", **said)).refused == ""
-
-
-def take_over(made: House) -> str:
-    """Press the button on a laptop's own page; return what it answers."""
-    answer = made.client(Right.STEP).post("/api/act", json={"verb": "take over", "by": "touch"})
-    return str(answer.json().get("error", ""))
-
-
-def roles(*laptops: House) -> list[str]:
-    return [str(each.snapshot.role) for each in laptops]
-
-
-def copied(second: House, first: House) -> list[Mapping[str, Any]]:
-    """Return what a journal has of another's, as that has it."""
-    plain = [{key: said for key, said in record.items() if key != "copied"} for record in second.journal]
-    return [record for record in plain if record in first.journal]
-
-
-def words(made: House, about: str) -> str:
-    return next((each.words for each in made.snapshot.notices if each.about == about), "")
 
 
 def other_home() -> Library:
@@ -249,40 +218,6 @@ def test_a_first_that_was_closed_is_said_and_left(two: Two) -> None:
     until(lambda: second.ports.sent)
 
 
-@contextmanager
-def laptop(folder: Path, port: int = 0) -> Iterator[tuple["subprocess.Popen[str]", str]]:
-    """Run the first laptop in a process of its own; give the process and its address."""
-    command = [sys.executable, "-m", "tests.web.first_laptop", str(folder / "first.jsonl"), str(port)]
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        try:
-            yield process, process.stdout.readline().strip()
-        finally:
-            process.kill()
-
-
-def test_a_first_that_is_killed_is_taken_over_and_made_silent_when_it_is_back(tmp_path: Path) -> None:
-    """SIGKILL in the middle of a song; then somebody starts it again, and it would call as well."""
-    with laptop(tmp_path) as (process, address), house(follows=address) as second:
-        remote = Link.opened(address.replace(address.rsplit("/", 1)[1], key_of(second, tmp_path)))
-        for _ in range(2):
-            assert remote.act("next", "test") == ""
-        until(lambda: second.snapshot.step.place == CHORUS)
-        process.kill()
-        process.wait()
-        until(lambda: words(second, "first") == "The other stand does not answer: to go on from here, take over")
-        assert take_over(second) == ""
-        assert (second.snapshot.role, second.snapshot.step.place) == (Role.CALLING, CHORUS)
-        step(second)
-        until(lambda: second.ports.sent)
-
-        with laptop(tmp_path, int(address.split(":")[2].split("/")[0])):
-            until(lambda: remote.state()["role"] == "following", 20)
-            assert remote.state()["cue"]["scene"] == "chorus"
-            until(lambda: words(second, "take") == "" and words(second, "first") == "")
-            assert second.snapshot.role is Role.CALLING
-
-
 def test_a_first_whose_network_was_away_is_told_when_it_is_back(two: Two) -> None:
     """It went on calling, and knew nothing."""
     first, second = two
@@ -315,115 +250,6 @@ def test_a_pause_of_the_network_mends_itself(two: Two) -> None:
     until(lambda: second.snapshot.step.place == CHORUS)
     until(lambda: words(second, "first") == "")
     until(lambda: copied(second, first) == list(first.journal))
-
-
-def test_a_second_that_is_restarted_while_the_first_is_dead_takes_over(tmp_path: Path) -> None:
-    """Both laptops were on the mains that failed: the second comes back alone, by the command that began it."""
-    file, kept = tmp_path / "second.first", {}
-    with laptop(tmp_path) as (process, address):
-        with house(follows=Link.again(address, file)) as before:
-            remote = Link.opened(address.replace(address.rsplit("/", 1)[1], key_of(before, tmp_path)))
-            assert remote.act("next", "test") == ""
-            until(lambda: before.snapshot.step.place == FIRST)
-            kept["journal"] = before.journal
-        with house(follows=Link.again(address, file), **kept) as before:  # its key is used up, and it is let in
-            assert remote.act("next", "test") == ""
-            until(lambda: before.snapshot.step.place == CHORUS)
-        process.kill()
-        process.wait()
-
-    assert file.stat().st_mode & 0o777 == 0o600
-    with house(follows=Link.again(address, file), goes_on=True, **kept) as second:
-        assert words(second, "first") == "The other stand does not answer: to go on from here, take over"
-        assert (second.snapshot.role, second.snapshot.step.place) == (Role.FOLLOWING, CHORUS)
-        assert take_over(second) == ""
-        step(second)
-        until(lambda: second.ports.sent)
-
-        with laptop(tmp_path, int(address.split(":")[2].split("/")[0])):
-            until(lambda: remote.state()["role"] == "following", 20)
-            until(lambda: words(second, "take") == "" and words(second, "first") == "")
-
-
-def test_a_second_that_never_followed_is_not_begun_without_a_first(tmp_path: Path) -> None:
-    """The address was mistyped: better said at once than a laptop that stands at home and seems to follow."""
-    with laptop(tmp_path) as (process, address):
-        link = Link.again(address, tmp_path / "kept")
-        with pytest.raises(AccessError, match="has been used"):
-            Link.again(address, tmp_path / "other")
-        (tmp_path / "kept").write_text("{")
-        with pytest.raises(AccessError, match="has been used"):
-            Link.again(address, tmp_path / "kept")
-        process.kill()
-        process.wait()
-
-    with pytest.raises(WebError, match="does not answer"), house(follows=link):
-        pass
-    with pytest.raises(WebError, match="does not answer"):
-        Link.again(address, tmp_path / "kept")
-
-
-# The first says what nobody can read.
-
-
-class Odd(Link):
-    """A first laptop of another version, or one that has gone wrong: what it says of its records is `said`."""
-
-    def __init__(self, said: Callable[[int], Any]) -> None:
-        super().__init__("127.0.0.1", 1, "")
-        self.said = said
-
-    def _read(self, path: str, *needs: str) -> Mapping[str, Any]:
-        if path == "/api/state":
-            return {"gig": "gig", "rig": "rig", "role": "following"}
-        if path.startswith("/api/records"):
-            return {"records": [], "next": 0, **self.said(int(path.rsplit("=")[-1]))}
-        return {"steps": [], "spares": [], "house": [], "safe": {}}
-
-
-NOTICE = {"kind": "notice", "at": 1.0, "words": "x", "about": ""}
-
-
-def fault(_: int) -> Any:
-    raise RuntimeError("a fault of our own")
-
-
-@pytest.mark.parametrize(
-    "said",
-    [
-        lambda after: {"records": [NOTICE] * 5, "next": after + 5},  # without an end
-        lambda after: {"records": [NOTICE], "next": after},
-        lambda after: {"records": [], "next": "zz"},
-        lambda after: {"records": {"a": 1}, "next": after + 1},
-        lambda after: {"records": [], "next": None},
-        lambda after: threading.Event().wait(3),
-        fault,
-    ],
-)
-def test_nothing_that_the_other_says_holds_up_who_takes_over(said: Callable[[int], Any]) -> None:
-    """The gig goes on here, whatever is wrong there, within the time that a player waits."""
-    with house(role=Role.FOLLOWING) as second:
-        second.stand = Following(second.engine, Odd(said), every=0.02)
-        begun = time.monotonic()
-
-        taken = second.stand.ask(Act(Verb.TAKE, "touch"))
-
-        assert (taken.role, taken.refused) == (Role.CALLING, "")
-        assert time.monotonic() - begun < 2.5
-
-
-def test_only_records_that_a_stand_writes_are_copied() -> None:
-    """Whatever else is said would stand in the evening's log for ever."""
-    odd: list[Any] = [NOTICE, {"kind": "fly", "at": 1}, {"kind": "notice"}, {**NOTICE, "at": 1e999}, 7, None]
-    odd += [{**NOTICE, "words": "x" * 2_000_000}, {**NOTICE, "at": "now"}, {**NOTICE, "kind": ["notice"]}]
-    odd += [{"kind": "closed", "at": 1.0, "why": ""}, {**NOTICE, "words": "last"}]
-
-    with house(role=Role.FOLLOWING) as second:
-        second.stand = Following(second.engine, Odd(lambda at: {"records": odd[at:], "next": len(odd)}), every=0.02)
-        until(lambda: second.journal[-1].get("words") == "last")
-
-        came = [record for record in second.journal if record.get("copied")]
-        assert [record["words"] for record in came] == ["x", "last"]
 
 
 # The two do not fit.
@@ -493,11 +319,3 @@ def test_a_program_that_is_no_stand_is_said_to_be_none() -> None:
     """Something answers at that port, or only listens."""
     with held() as port, pytest.raises(WebError, match="does not answer"):
         Link("127.0.0.1", port, "", seconds=0.1).state()
-
-
-def key_of(second: House, folder: Path) -> str:
-    """Return the first's next stepping key, as its own page would show it."""
-    assert isinstance(second.stand, Following)
-    said: Callable[..., Any] = second.stand._first._read
-    address: str = said("/api/keys", "step")["step"]["address"]
-    return address.rsplit("/", 1)[1]
