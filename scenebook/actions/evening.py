@@ -132,7 +132,7 @@ def _happenings(records: Iterable[Record]) -> Iterator[Happening]:
         words = record_words(record, is_cut_off=is_cut_off)
         if words is None:
             continue
-        is_cut_off = kind != "closed"
+        is_cut_off = kind != "closed" if not record.get("copied") else is_cut_off
         if waiting is not None:
             yield waiting
         waiting = Happening(_at(record), kind, words)

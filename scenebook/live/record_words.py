@@ -11,9 +11,12 @@ Record = Mapping[str, Any]
 def record_words(record: Record, *, is_cut_off: bool = False) -> str | None:
     """Return one record in words; None for one that says nothing to people, or of which something lacks.
 
-    `is_cut_off` says that the run before this one did not end by itself.
+    `is_cut_off` says that the run before this one did not end by itself. What was copied from another stand is told of
+    that one.
     """
     try:
+        if record.get("copied"):
+            return f"the other stand: {_SAYS[record['kind']](record)}"
         if record["kind"] == "opened" and is_cut_off:
             return f"begun again: it had been cut off ({record['role']})"
         return _SAYS[record["kind"]](record)

@@ -52,6 +52,8 @@ class Evening:
         """Whether its last run was ended by the player, not by a crash; a run in which nothing was done counts not."""
         runs: list[list[str]] = []
         for record in self.records:
+            if record.get("copied") and record["kind"] not in _DONE:
+                continue  # it tells of the other stand's runs
             if record["kind"] == "opened" or not runs:
                 runs.append([])
             runs[-1].append(record["kind"])

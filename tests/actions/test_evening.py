@@ -106,6 +106,19 @@ def test_faults_changes_and_everything_else_are_told_in_words(library: Path) -> 
     ]
 
 
+def test_what_another_stand_has_done_is_told_as_its_doing(library: Path) -> None:
+    """The second laptop's log says who stepped."""
+    at = time.time()
+    other = dict(records.opened(GIG, "hall board", Standing(), Role.CALLING, at)) | {"copied": True}
+    found = told(library, other, step("Lamp room", "drone", 0, 0, copied=True))
+
+    assert [each.words for each in found.happenings] == [
+        "begun on hall board (calling)",
+        "the other stand: begun on hall board (calling)",
+        "the other stand: next by footswitch note 60: Lamp room, drone; nothing to send",
+    ]
+
+
 def test_the_newest_evening_is_told_and_others_are_named(library: Path) -> None:
     """Any of them is told by its date."""
     long_ago = 1_700_000_000.0

@@ -88,6 +88,16 @@ def test_a_run_that_the_player_ended_says_so(library: Path) -> None:
     assert evening_for(library, GIG, NOON + HOUR).is_closed
 
 
+def test_the_runs_of_another_stand_that_was_followed_are_not_the_own_ones(library: Path) -> None:
+    """The first laptop ended and began again while this one followed, and crashed."""
+    evening = play(library, GIG, NOON)
+    with Journal(evening.path) as journal:
+        for kind in ("opened", "closed", "opened"):
+            journal.write({"kind": kind, "at": NOON + 700, "gig": GIG, "copied": True})
+
+    assert not evening_for(library, GIG, NOON + HOUR).is_closed
+
+
 def test_a_start_that_came_to_nothing_does_not_end_the_evening(library: Path) -> None:
     """Cut off in mid-set, started, and ended at once since the page would not open: the set still stands there."""
     evening = play(library, GIG, NOON)
