@@ -50,12 +50,19 @@ def gig_slice(path: Path, gig: str, rig: str | None = None) -> GigSlice:
 
 
 def compiled(path: Path, gig: str, rig: str | None = None, *, full: bool = False) -> CueList:
-    """Return the cues of a gig, lean or full.
+    """Return the cues of a gig, lean or full; a warning tells which messages the rig's sender stores itself.
 
     Raises:
         ScenebookError: the gig cannot be read, or a scene cannot be reached on the rig.
     """
-    return compiled_slice(gig_slice(path, gig, rig), full=full)
+    part = gig_slice(path, gig, rig)
+    cues = compiled_slice(part, full=full)
+    if part.library.rigs[part.rig].sender is None:
+        return cues
+    from scenebook.actions.sender import sender_note  # late: few rigs have one, and it knows this module
+
+    note = sender_note(part)
+    return replace(cues, warnings=(*([note] if note else []), *cues.warnings))
 
 
 def compiled_slice(part: GigSlice, *, full: bool = False) -> CueList:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from scenebook.actions.compiling import GigSlice, compiled_slice, gig_slice
 from scenebook.actions.files import file_name, write_files
+from scenebook.actions.sender import sender_note
 from scenebook.actions.smf_files import timeline_bytes
 from scenebook.cueing.cues import CueList
 from scenebook.cueing.timeline import Timeline, gig_timelines, song_timelines
@@ -16,10 +17,14 @@ __all__ = ["Exported", "export_gig", "export_lists"]
 
 
 class Exported(NamedTuple):
-    """The files that were written, and those of an earlier export of the same gig that are still there."""
+    """The files that were written, and those of an earlier export of the same gig that are still there.
+
+    `note` tells which of the messages in them the rig's sender stores and sends itself; "" without one.
+    """
 
     files: tuple[Path, ...]
     older: tuple[Path, ...]
+    note: str = ""
 
 
 def export_gig(path: Path, gig: str, folder: Path, rig: str | None = None) -> Exported:
@@ -32,7 +37,8 @@ def export_gig(path: Path, gig: str, folder: Path, rig: str | None = None) -> Ex
         ScenebookError: the gig cannot be compiled, or the folder cannot be written.
     """
     part = gig_slice(path, gig, rig)
-    return export_lists(part, compiled_slice(part), compiled_slice(part, full=True), folder)
+    done = export_lists(part, compiled_slice(part), compiled_slice(part, full=True), folder)
+    return done._replace(note=sender_note(part))
 
 
 def export_lists(part: GigSlice, lean: CueList, full: CueList, folder: Path) -> Exported:

@@ -13,7 +13,7 @@ from scenebook.errors import OutputError
 if TYPE_CHECKING:
     from scenebook.sheets.plain_pages import PlainPages
 
-__all__ = ["ENDINGS", "SenderPlan", "check_ending", "has_sender", "pressed", "sender_plan", "write_plan"]
+__all__ = ["ENDINGS", "SenderPlan", "check_ending", "has_sender", "pressed", "sender_note", "sender_plan", "write_plan"]
 
 ENDINGS = (".pdf", ".txt", ".mid")
 
@@ -48,6 +48,16 @@ def has_sender(part: GigSlice) -> bool:
     """Tell whether the gig's rig has a sender that is not out tonight."""
     sender, gig = part.library.rigs[part.rig].sender, part.library.gigs[part.gig]
     return sender is not None and gig.played_by.get(sender.unit, sender.unit) not in gig.out
+
+
+def sender_note(part: GigSlice) -> str:
+    """Return one line on the messages that the rig's sender stores and sends itself; "" without one."""
+    sender, gig = part.library.rigs[part.rig].sender, part.library.gigs[part.gig]
+    if sender is None or not has_sender(part):
+        return ""
+    unit, ports = gig.played_by.get(sender.unit, sender.unit), ", ".join(sender.ports)
+    command = f'scenebook rig sender "{part.rig}" --gig "{part.gig}"'
+    return f"What goes to {ports} is stored in {unit}, which sends it when its lists are pressed: {command} tells them"
 
 
 def pressed(part: GigSlice, lean: CueList) -> CueList:

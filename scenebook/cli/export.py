@@ -40,8 +40,15 @@ def export_command(
         raise typer.BadParameter("name the folder to write to: --to DIR; it is made if need be")
     done = export_gig(library_at(library), gig, to, rig)
     if json:
-        print_json({"files": [str(path) for path in done.files], "older": [str(path) for path in done.older]})
+        print_json(
+            {
+                "files": [str(path) for path in done.files],
+                "older": [str(path) for path in done.older],
+                "note": done.note,
+            }
+        )
         return
     print_lines(str(path) for path in done.files)
+    print_lines([done.note] if done.note else [])
     if done.older:
         print_lines(["Still there from an earlier export, and not of this one:", *(f"  {path}" for path in done.older)])
