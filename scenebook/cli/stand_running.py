@@ -29,9 +29,8 @@ _WHY: Final = {
     for name, words in (("SIGTERM", "the stand was ended from outside"), ("SIGHUP", "its terminal was closed"))
     if (number := getattr(signal, name, None)) is not None
 }
-_ALONE: Final = (
-    "This laptop stands where it was and sends nothing: take over on its page, or start it again with a fresh address."
-)
+_SILENT: Final = "Note: the other stand does not answer."
+_ALONE: Final = "This laptop stands where it was and sends nothing: take over on its page,"
 _LOOK_S: Final = 0.5  # between looks whether somebody has ended it: not every system wakes a thread for Ctrl-C
 
 
@@ -105,13 +104,14 @@ def _stand_of(opened: OpenStand, follow: str | None, stack: ExitStack) -> tuple[
     from scenebook.web.link import Link
 
     try:
-        following = Following(opened.engine, Link.opened(follow), records=opened.journal)
+        link = Link.again(follow, opened.key_file.with_suffix(".first"))
+        following = Following(opened.engine, link, records=opened.journal, goes_on=opened.goes_on)
     except WebError as error:
         if not opened.goes_on:
             raise
-        return opened.engine, (f"Note: {error}", _ALONE)
+        return opened.engine, (f"Note: {error}", f"{_ALONE} or start it again with a fresh address.")
     stack.callback(following.close)
-    return following, ()
+    return following, (_SILENT, f"{_ALONE} or wait until the other is back.") if following.is_alone else ()
 
 
 class _End(threading.Event):

@@ -137,6 +137,9 @@ def test_a_second_laptop_starts_though_the_first_is_dead(demo: Path, tmp_path: P
         stepped = second.act("next")
 
     assert "This laptop stands where it was and sends nothing" in second.said
+    told = "The other stand does not answer: to go on from here, take over"
+    assert told in [each["words"] for each in state["notices"]]
+    assert [path.stat().st_mode & 0o777 for path in other.glob("demo.stand/*.first")] == [0o600]
     assert (state["role"], state["cue"]["number"]) == ("following", 1)
     assert taken["role"] == "calling"
     assert stepped["cue"]["number"] == 2
