@@ -72,7 +72,7 @@ def test_two_pages_stay_in_step(chromium: Browser) -> None:
         shows(one, "verse", "#now")
         shows(other, "verse", "#now")
         shows(tech, "Lamp room stands now", ".order .now")
-        shows(tech, "next by touch: Lamp room verse", "table")
+        shows(tech, "next by touch: Lamp room, verse", "table")
 
 
 def test_a_reload_shows_where_the_gig_stands(chromium: Browser) -> None:

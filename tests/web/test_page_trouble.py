@@ -216,3 +216,21 @@ def test_a_refusal_is_one_sentence(chromium: Browser) -> None:
 
         shows(page, "Not done: 'very fast' is no tempo", "#told")
         assert not house.snapshot.tonight.tempos
+
+
+def test_what_takes_long_is_said_to_be_under_way(chromium: Browser) -> None:
+    """A change for tonight may be worked out for a while: the page says so, and stops saying it."""
+    with evening() as house:
+        page = opened(chromium, house)
+        answer = {
+            "status": 202,
+            "content_type": "application/json",
+            "body": '{"unfinished": "Still being worked out."}',
+        }
+        page.route("**/api/act", lambda route: route.fulfill(**answer))
+
+        page.keyboard.press("a")
+        shows(page, "Still being worked out.", "#told")
+        house.go(4, 3)
+
+        page.locator("#told").wait_for(state="hidden")

@@ -4,9 +4,7 @@
   const root = document.documentElement;
   const LOOKS = ["", "paper", "night"];
   const LOST_MS = 2500, ASKED_MS = 6000, BOUNCE_MS = 250, WAIT_MS = 3000, MOST = 10;
-  const kept = (name, value) => {
-    try { return value === undefined ? localStorage.getItem(name) : localStorage.setItem(name, value); } catch { return null; }
-  };
+  const kept = (name, value) => { try { return value === undefined ? localStorage[name] : (localStorage[name] = value); } catch { return ""; } };
   root.dataset.look = kept("look") || "";
 
   document.addEventListener("DOMContentLoaded", () => {
@@ -14,9 +12,8 @@
     if (!stand) return;
     const may = body.dataset.may === "step";
     const at = (id) => document.getElementById(id);
-    let spoken = "", typed = null, asked = null, heard = Date.now(), sending = Promise.resolve();
+    let spoken = "", typed = null, asked = null, heard = Date.now(), sending = Promise.resolve(), unfinished = false;
 
-    // Showing.
     const speak = (words) => { at("spoken").textContent = words; };
     const tell = (id, words) => { at(id).textContent = words; at(id).hidden = !words; fit(); };
     function show(html) {
@@ -24,6 +21,8 @@
         beforeAttributeUpdated: (name, node) => !(name === "data-asked" || (name === "open" && node.localName === "dialog")),
         beforeNodeMorphed: (node) => !(node.dataset && node.dataset.touched) && node.id !== "screens",
       } });
+      if (unfinished) tell("told", "");
+      unfinished = false;
       settle();
     }
     function settle() {
@@ -95,12 +94,12 @@
     }
     async function ask(wanted) {
       try {
-        const answer = await fetch("/api/act", {
-          method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(wanted),
-          signal: AbortSignal.timeout(WAIT_MS),
-        });
-        if (answer.ok) return tell("told", "");
-        const said = (await answer.json().catch(() => ({}))).error || `the stand answered ${answer.status}`;
+        const posted = { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(wanted) };
+        const answer = await fetch("/api/act", { ...posted, signal: AbortSignal.timeout(WAIT_MS) });
+        const words = await answer.json().catch(() => ({}));
+        unfinished = answer.status === 202;
+        if (answer.ok) return tell("told", words.unfinished || "");
+        const said = words.error || `the stand answered ${answer.status}`;
         tell("told", `▲ Not done: ${said}`);
         speak(`Not done: ${said}`);
       } catch {
@@ -150,7 +149,7 @@
 
     // The sheets over the page.
     let byKey = false;
-    function turn(id, keyed = false) {
+    function turn(id, keyed) {
       forget();
       for (const sheet of stand.querySelectorAll("dialog[open]")) {
         sheet.close(); // gives the focus back, which only who works by keys wants
@@ -243,8 +242,6 @@
 
     for (const event of ["resize", "load"]) window.addEventListener(event, fit);
     document.fonts?.ready.then(fit);
-    settle();
-    listen();
-    join();
+    for (const begins of [settle, listen, join]) begins();
   });
 })();
