@@ -18,7 +18,7 @@ from scenebook.live.plans import Asked, Outcome, Parts, Plan, PortPlan, Ready, R
 from scenebook.live.programme import Programme, Step
 from scenebook.live.skipped import after_jump, is_same_work, lamps, otherwise
 from scenebook.live.snapshot import Form, Learned, Notice, PortState, Role
-from scenebook.live.stepping import STEPS, Standing, ahead, is_neighbour, led, settled
+from scenebook.live.stepping import STEPS, Standing, ahead, is_neighbour, led, settled, with_learned
 from scenebook.live.sureness import Sureness
 from scenebook.live.tonight import Tonight
 from scenebook.live.walking import Checking, Walk
@@ -56,11 +56,13 @@ class Caller:
         role: Role = Role.CALLING,
     ) -> None:
         begun = standing or Standing()
+        self._role, self._there = role, set[str]()
         self._notices: dict[str, str] = {}
         self._evening = self._evening_at(library, gig, rig, begun.tonight)
         self._standing = self._settled(begun)
         self._sureness = Sureness(self._evening)
-        self._role, self._there = role, set[str]()
+        if (role, begun.role) == (Role.CALLING, Role.FOLLOWING):
+            self._notices["role"] = "Another stand called when this one ended: see that it sends no more, then go on"
         self._anywhere, self._offer = True, ANYWHERE if role is Role.CALLING else ""
         self._check: Callable[[], tuple[ByHand, ...]] = tuple
         self._in_turn = False
@@ -80,7 +82,7 @@ class Caller:
             return evening
 
     def _settled(self, standing: Standing) -> Standing:
-        return replace(settled(self._evening.programme, standing), tonight=self._evening.tonight)
+        return replace(settled(self._evening.programme, standing), tonight=self._evening.tonight, role=self._role)
 
     def begin(self, now: float) -> tuple[Record, ...]:
         """Return the records with which the journal of this run begins ("opened": it holds the whole standing)."""
@@ -125,7 +127,7 @@ class Caller:
         try:
             if isinstance(ready.asked, Act):
                 return self._do(ready.asked, ready, now, waiting)
-            return self._follow(ready.asked, ready)
+            return self._follow(ready.asked, ready, now)
         except ScenebookError as error:
             return Outcome(refused=_sentence(error))
 
@@ -220,11 +222,11 @@ class Caller:
             return Outcome(
                 refused="This stand calls already." if role is Role.CALLING else "This stand follows already."
             )
-        self._role = role
+        self._role, self._standing = role, replace(self._standing, role=role)
         self._stands_anywhere()
         return Outcome(records=(records.role_changed(role, act.by, now),))
 
-    def _follow(self, record: Record, ready: Ready) -> Outcome:
+    def _follow(self, record: Record, ready: Ready, now: float) -> Outcome:
         """Go where another stand has gone, and send nothing."""
         if self._role is not Role.FOLLOWING:
             return Outcome(refused="This stand calls: it follows no other.")
@@ -234,12 +236,16 @@ class Caller:
             programme, before = ready.evening.programme, self._here
             self._swap(ready.evening, before, programme.nearest(before.place) or programme.home)
         standing = records.after(self._standing, record)
+        told: tuple[Record, ...] = (record,)
         if standing is not None:
-            self._standing = self._settled(standing)
+            both = with_learned(self._standing.learned, standing.learned)
+            self._standing = replace(self._settled(standing), learned=both)
+            if both != standing.learned:  # what was learned here is known here still
+                told = (record, records.learned(both, now))
         if standing is not None and record["kind"] in ("step", "opened"):
             self._in_turn = record["kind"] == "step" and not record.get("jump")
             self._check = tuple if self._in_turn else partial(after_jump, self._evening.programme, self._standing.place)
-        return Outcome(records=(record,))
+        return Outcome(records=told)
 
     def port_back(self, port: str, now: float, *, midi: str = "", waiting: Iterable[Message] = ()) -> Outcome:
         """Say that a port of the rig can be sent to: what stands goes out full to it, without triggers.
@@ -271,10 +277,6 @@ class Caller:
         self._reckon_with(message for message in waiting if message.port == port)
         self._sureness.doubt([port])
 
-    def dropped(self, messages: Iterable[Message]) -> None:
-        """Say that messages of a plan will never go out, where no plan took their place (a write that failed)."""
-        self._reckon_with(messages)
-
     def offered(self, why: str, now: float) -> Outcome:
         """After a sleep: the rig may stand anywhere; nothing is sent until something is asked. `why` is the notice."""
         self._stands_anywhere()
@@ -283,10 +285,7 @@ class Caller:
 
     def learn(self, learned: Learned, now: float) -> Outcome:
         """Keep what a message does from now on; it is in `standing.learned`. What the same message did is forgotten."""
-        others = [
-            each for each in self._standing.learned if (each.listens, each.data) != (learned.listens, learned.data)
-        ]
-        self._standing = replace(self._standing, learned=(*others, learned))
+        self._standing = replace(self._standing, learned=with_learned(self._standing.learned, (learned,)))
         return Outcome(records=(records.learned(self._standing.learned, now),))
 
     @property
@@ -374,7 +373,7 @@ class Caller:
 
     def _has_gone_out(self) -> None:
         self._anywhere, self._offer = False, ""
-        for about in ("rest", "place"):
+        for about in ("rest", "place", "role"):
             self._notices.pop(about, None)
 
     def _stands_anywhere(self) -> None:

@@ -6,13 +6,12 @@ from dataclasses import dataclass, replace
 from scenebook.errors import BadValueError
 from scenebook.live.acts import Act, Verb
 from scenebook.live.places import Part, Place
-from scenebook.live.tonight import Tonight, kept_entries, played_form
+from scenebook.live.tonight import FASTEST, SLOWEST, Tonight, kept_entries, played_form
 from scenebook.model import Gig, Library, Rig, SetEntry, find_name
 from scenebook.planning.joins import MidiLines
 
 __all__ = ["CHANGES", "changed"]
 
-_SLOWEST, _FASTEST = 20, 400  # quarter notes a minute, as the model has them
 _LONGEST_KEY = 200
 
 
@@ -117,8 +116,8 @@ def _quarters(text: str) -> float:
         tempo = float(text.replace(",", "."))
     except ValueError:
         tempo = 0.0
-    if not _SLOWEST <= tempo <= _FASTEST:  # so is what is no number at all
-        raise BadValueError(f"{text!r} is no tempo", accepted=f"{_SLOWEST} to {_FASTEST} quarter notes a minute")
+    if not SLOWEST <= tempo <= FASTEST:  # so is what is no number at all
+        raise BadValueError(f"{text!r} is no tempo", accepted=f"{SLOWEST} to {FASTEST} quarter notes a minute")
     return tempo
 
 

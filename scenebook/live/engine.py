@@ -84,6 +84,7 @@ class Engine:
         self._watching = threading.Lock()
         self._sent = Sent(Form.NOTHING, "", self._clock.wall(), 0)
         self._learned: Learned | None = None
+        self._known: tuple[Learned, ...] = ()
         self._refused = ""
         self._is_told, self._ended = True, False
         self._behind = self._clock.real() - self._clock.now()
@@ -211,6 +212,7 @@ class Engine:
         elif self._is_fine(lambda: self._ears.take(heard)):
             self._learned = heard
             self._carry_out(self._caller.learn(heard, self._clock.wall()))
+            self._known = self._caller.standing.learned
 
     def _answer(self, asking: Asking) -> None:
         """Do one thing that was asked; what takes time goes aside first, one after the other."""
@@ -229,9 +231,11 @@ class Engine:
             self._is_fine(lambda: self._ears.learn(asked.text))
             return
         self._carry_out(self._caller.take(asked, self._clock.wall(), self._outputs.waiting))
+        if not isinstance(asked, Act):
+            self._learn_again()
         if isinstance(asked, Ready):
             self._call_anew()
-            self._tempo.anew(self._bends())
+            self._tempo.anew(self._bends(), self._tempo_at(self._caller.standing.place), self._now())
 
     def _carry_out(self, outcome: Outcome) -> None:
         """Write down what was still under way and what is done now; then send."""
@@ -247,8 +251,7 @@ class Engine:
             for each in plan.ports:
                 outputs[each.port].begin(each.messages, self._now())
             self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
-            tempo = self._caller.programme.tempos.get(plan.step.place._replace(form=0))
-            self._real_time(self._tempo.step(plan.step, tempo, self._now()))
+            self._real_time(self._tempo.step(plan.step, self._tempo_at(plan.step.place), self._now()))
         elif self._caller.role is Role.FOLLOWING:
             self._fall_silent()
         self._book.faults.pop("fault", None)
@@ -360,14 +363,23 @@ class Engine:
         return not self._refused
 
     def _learn_again(self) -> None:
-        """Take what was learned before a restart; what the rig says otherwise by now is passed over."""
-        for learned in self._caller.standing.learned:
-            with contextlib.suppress(ScenebookError):
-                self._ears.take(learned)
+        """Take what was learned before a restart, or by the stand that is followed.
+
+        What the rig says otherwise by now is passed over.
+        """
+        known = self._caller.standing.learned
+        if known != self._known:
+            self._known = known
+            for learned in known:
+                with contextlib.suppress(ScenebookError):
+                    self._ears.take(learned)
 
     def _call_anew(self) -> None:
         """Let the playback rig's numbers call what is played tonight."""
         self._ears.call(played(self._numbers, self._caller.programme.by_place))
+
+    def _tempo_at(self, place: Place) -> float | None:
+        return self._caller.programme.tempos.get(place._replace(form=0))
 
     def _bends(self) -> Mapping[str, Mapping[str, int]]:
         return bends_of(self._rig, self._library.units, self._caller.parts.tonight.played_by)

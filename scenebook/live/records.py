@@ -13,7 +13,7 @@ from scenebook.live.places import Part, Place
 from scenebook.live.plans import Plan, Record
 from scenebook.live.snapshot import Learned, Role
 from scenebook.live.stepping import Standing
-from scenebook.live.tonight import Tonight
+from scenebook.live.tonight import FASTEST, SLOWEST, Tonight
 from scenebook.live.walking import Walk
 
 __all__ = ["after", "changed_tonight", "checking", "closed", "dropped", "learned", "noticed", "opened", "port_changed"]
@@ -148,7 +148,11 @@ def _after_learning(standing: Standing, record: Record) -> Standing:
 
 
 def _after_opening(standing: Standing, record: Record) -> Standing:
-    return _after_learning(_after_change(standing, record), record)
+    return _after_handing_over(_after_learning(_after_change(standing, record), record), record)
+
+
+def _after_handing_over(standing: Standing, record: Record) -> Standing:
+    return replace(standing, role=Role(record.get("role", standing.role)))
 
 
 _READS = {
@@ -157,6 +161,7 @@ _READS = {
     "line check": _after_step,
     "tonight": _after_change,
     "learned": _after_learning,
+    "role": _after_handing_over,
 }
 
 
@@ -208,9 +213,16 @@ def _read_tonight(said: Mapping[str, Any]) -> Tonight:
         played_by={str(old): str(new) for old, new in said["played_by"].items()},
         deaf=frozenset(map(str, said["deaf"])),
         keys={_read_place(place): str(key) for place, key in said["keys"]},
-        tempos={_read_place(place): float(tempo) for place, tempo in said["tempos"]},
+        tempos={_read_place(place): _read_tempo(tempo) for place, tempo in said["tempos"]},
         cut=frozenset(_read_place(place) for place in said["cut"]),
     )
+
+
+def _read_tempo(said: Any) -> float:
+    tempo = float(said)
+    if not SLOWEST <= tempo <= FASTEST:  # so is what is no number at all
+        raise ValueError("no tempo that can be played")
+    return tempo
 
 
 def _learned(each: Learned) -> dict[str, str]:

@@ -6,11 +6,11 @@ from scenebook.errors import BadValueError
 from scenebook.live.acts import Act, Verb
 from scenebook.live.places import HOME, SAFE, Part, Place
 from scenebook.live.programme import Programme, Step
-from scenebook.live.snapshot import Learned
+from scenebook.live.snapshot import Learned, Role
 from scenebook.live.tonight import Tonight, played_form
 from scenebook.live.walking import Walk
 
-__all__ = ["STEPS", "Standing", "ahead", "is_neighbour", "led", "settled"]
+__all__ = ["STEPS", "Standing", "ahead", "is_neighbour", "led", "settled", "with_learned"]
 
 STEPS = frozenset({Verb.NEXT, Verb.BACK, Verb.GO, Verb.SAFE, Verb.RESUME})
 
@@ -21,7 +21,7 @@ class Standing:
 
     `left` is the place in the sets that a spare song, a house sound or the safe state was called from; `back` is where
     the safe state was called from, whatever that was. Without `tonight`, tonight is as the gig says. `walk` is the line
-    check that goes on.
+    check that goes on. `role` is whether this stand called.
     """
 
     place: Place = HOME
@@ -30,6 +30,7 @@ class Standing:
     tonight: Tonight | None = None
     learned: tuple[Learned, ...] = ()
     walk: Walk | None = None
+    role: Role = Role.CALLING
 
 
 def settled(programme: Programme, standing: Standing) -> Standing:
@@ -44,6 +45,12 @@ def settled(programme: Programme, standing: Standing) -> Standing:
     back = nearest(standing.back, left or HOME) if place.part is Part.SAFE else None
     left = None if place.part is Part.SET else left or HOME
     return replace(standing, place=place, left=left, back=back, walk=_walk_in(programme, standing.walk))
+
+
+def with_learned(known: tuple[Learned, ...], newer: tuple[Learned, ...]) -> tuple[Learned, ...]:
+    """Return what was learned with what was learned since; what the same message did before is forgotten."""
+    anew = {(each.listens, each.data) for each in newer}
+    return (*(each for each in known if (each.listens, each.data) not in anew), *newer)
 
 
 def _walk_in(programme: Programme, walk: Walk | None) -> Walk | None:

@@ -2,7 +2,10 @@
 
 A change of tempo bends what still rings in a delay that follows the clock. Where a unit says so (`bends_ms`), the
 change waits until it has been silent for that long; a unit that begins to sound with the change itself has no tail yet.
-Start and Stop go out only where the wire asks for them. Pure: times are whole microseconds on the gig's clock.
+Start and Stop go out only where the wire asks for them: Start with the first step of a song, and when the clock begins
+anew in the middle of one (after a sleep, or when this stand takes over). A port that was lost and comes back gets clock
+at once and Start with the next song: Start means the top of the song, and in the middle of it what plays along would be
+somewhere else than the band. Pure: times are whole microseconds on the gig's clock.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -176,16 +179,23 @@ class Tempo:
 
     def stop(self) -> list[tuple[str, bytes]]:
         """End every clock; return the Stops that belong to it."""
+        self._song = None  # whatever stands next, its clock begins anew, and Start goes with it
         sent = [(name, _STOP) for name, port in self._ports.items() if port.started]
         for port in self._ports.values():
             port.pulse.stop()
             port.started, port.wanted, port.held = False, None, ()
         return sent
 
-    def anew(self, bends: Mapping[str, Mapping[str, int]]) -> None:
-        """Take other units that bend: something has changed for tonight."""
+    def anew(self, bends: Mapping[str, Mapping[str, int]], tempo: float | None, now: int) -> None:
+        """Take other units that bend, and the tempo of the song that stands: something has changed for tonight.
+
+        A clock that runs goes over to it as at a step; none is begun.
+        """
         for name, port in self._ports.items():
             port.tails.bends = bends.get(name, {})
+            if tempo is not None and port.pulse.tempo is not None:
+                port.wanted = tempo
+                port.settle(now)
 
     @property
     def beat(self) -> Beat:

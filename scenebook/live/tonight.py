@@ -2,15 +2,18 @@
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from typing import Any, TypeVar, cast
+from typing import Any, Final, TypeVar, cast
 
 from scenebook.live.places import Part, Place
 from scenebook.model import Gig, GigSet, Library, Placement, Rig, SetEntry
 from scenebook.model.base import Frozen
 from scenebook.model.songs import Form
 
-__all__ = ["Tonight", "applied", "gig_tonight", "kept_entries", "played_form", "rebuilt", "tonight_of"]
+__all__ = ["FASTEST", "SLOWEST", "Tonight", "applied", "gig_tonight", "kept_entries", "played_form", "rebuilt"]
+__all__ += ["tonight_of"]
 
+SLOWEST: Final = 20  # quarter notes a minute, as the model has them
+FASTEST: Final = 400
 _Model = TypeVar("_Model", bound=Frozen)
 
 

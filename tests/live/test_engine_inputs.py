@@ -5,6 +5,8 @@ import pytest
 from scenebook.errors import BadValueError
 from scenebook.live.acts import Verb
 from scenebook.live.places import HOME, Part, Place
+from scenebook.live.records import replayed
+from scenebook.live.snapshot import Role
 from tests.support.running import CHORUS, FIRST, Running, gig, library_on_stage
 
 STEPS = [
@@ -148,6 +150,39 @@ def test_what_was_learned_outlasts_a_restart() -> None:
     after.press("B0 07 7F", "player")
 
     assert after.place == FIRST
+
+
+def test_what_the_other_stand_has_learned_steps_this_one_after_it_takes_over() -> None:
+    """The lent footswitch was learned on the first laptop; this one must know it the moment it calls."""
+    first, second = gig(), Running(library_on_stage(), role=Role.FOLLOWING)
+    second.act(Verb.LEARN, text="back")
+    second.press("B0 08 7F", "pedal")  # learned here, before
+    first.act(Verb.LEARN, text="next")
+    first.press("B0 07 7F", "player")
+    for record in list(first.journal):
+        second.engine.follow(record)
+        second.turns(2)
+    second.act(Verb.TAKE)
+
+    second.press("B0 07 7F", "player")
+    assert second.place == FIRST
+    second.press("B0 08 7F", "pedal")
+    assert second.place == HOME
+    assert [each.does for each in replayed(second.journal).learned] == ["back", "next"]  # type: ignore[union-attr]
+
+
+def test_what_the_other_stand_learns_anew_takes_the_place_of_what_it_had_learned() -> None:
+    """The first press was one for the wrong step."""
+    first, second = gig(), Running(library_on_stage(), role=Role.FOLLOWING)
+    for does in ("back", "next"):
+        first.act(Verb.LEARN, text=does)
+        first.press("C0 07", "player")
+    for record in list(first.journal):
+        second.engine.follow(record)
+        second.turns(2)
+    second.act(Verb.TAKE)
+
+    assert second.press("C0 07", "player").step.place == FIRST
 
 
 def test_a_trigger_port_that_is_not_there_is_told() -> None:

@@ -28,6 +28,7 @@ FULLEST = Standing(
     ),
     learned=(Learned("pedal", b"\x90\x3c\x40", "next"),),
 )
+NO_TEMPOS = (float("nan"), float("inf"), 0.0, -5, 1e-300, 400.1, "fast")
 
 
 def written(*made: Record) -> list[Record]:
@@ -115,6 +116,7 @@ def test_bytes_are_written_as_a_manual_prints_them() -> None:
 def test_what_is_not_understood_is_passed_over() -> None:
     """A torn line, a newer program's record, a record of something else: the gig stands all the same."""
     good = written(records.opened("gig", "rig", FULLEST, Role.CALLING, 1.0))
+    opening = dict(good[0])
     odd: list[Record] = [
         {},
         {"kind": "step"},
@@ -125,6 +127,8 @@ def test_what_is_not_understood_is_passed_over() -> None:
         {"kind": "step", "place": 7},
         {"kind": "tonight", "place": ["set", 0, 0], "tonight": {"out": []}},
         {"kind": "learned", "learned": [{"listens": "", "bytes": "zz", "does": ""}]},
+        *({**opening, "tonight": {**opening["tonight"], "tempos": [[["set", 0, 0], tempo]]}} for tempo in NO_TEMPOS),
+        {"kind": "role", "role": "singing"},
         {"kind": "confetti", "at": 1},
     ]
 
@@ -147,6 +151,41 @@ def test_a_gig_that_is_killed_stands_at_the_same_cue_and_says_so() -> None:
     assert (again.parts.step, again.parts.ahead) == (caller.parts.step, caller.parts.ahead)
     assert (again.standing.left, again.standing.back) == (Place(Part.SET, 0, 0), Place(Part.SPARE, 0, 1))
     assert again.parts.offer
+
+
+def test_a_stand_that_had_handed_over_and_was_killed_says_so() -> None:
+    """Started again it would send beside the other one, so the player has to look."""
+    caller = begun()
+    told = [*caller.begin(0.0), *ask(caller, Verb.NEXT).records, *ask(caller, Verb.YIELD).records]
+    standing = replayed(written(*told))
+    assert standing == caller.standing
+
+    again = Caller(evening(), GIG, RIG, standing=standing)
+    follower = Caller(evening(), GIG, RIG, standing=standing, role=Role.FOLLOWING)
+
+    (notice,) = again.parts.notices
+    assert notice.words == "Another stand called when this one ended: see that it sends no more, then go on"
+    assert (again.role, again.standing.role) == (Role.CALLING, Role.CALLING)
+    assert (follower.parts.notices, follower.standing.role) == ((), Role.FOLLOWING)
+    again.take(Act(Verb.AGAIN), 1.0)
+    assert again.parts.notices == ()
+
+
+def test_a_stand_that_took_over_again_has_nothing_to_say() -> None:
+    """It called when it ended."""
+    caller = begun()
+    told = [*caller.begin(0.0), *ask(caller, Verb.YIELD).records, *ask(caller, Verb.TAKE).records]
+
+    assert Caller(evening(), GIG, RIG, standing=replayed(written(*told))).parts.notices == ()
+
+
+def test_the_role_of_the_stand_that_is_followed_is_not_ones_own() -> None:
+    """Its records are copied, and that it calls is no word about this one."""
+    first, second = begun(), Caller(evening(), GIG, RIG, role=Role.FOLLOWING)
+    for record in (*first.begin(0.0), *ask(first, Verb.YIELD).records, *ask(first, Verb.TAKE).records):
+        second.take(second.prepare(record), 1.0)
+
+    assert (second.role, second.standing.role) == (Role.FOLLOWING, Role.FOLLOWING)
 
 
 def test_what_was_changed_and_cannot_be_played_any_more_is_given_up_with_a_notice() -> None:

@@ -115,6 +115,42 @@ def test_a_change_of_tempo_waits_while_a_delay_sounds_and_until_it_has_rung_out(
     assert tempo.beat == Beat(120, 120)
 
 
+def test_a_tempo_that_changes_for_the_song_that_stands_goes_out_at_once_or_with_the_next_silence() -> None:
+    """The band has agreed on another tempo while the song runs."""
+    at_once, held = Tempo(CLOCK, DELAY), Tempo(CLOCK, DELAY)
+    at_once.step(step(0), 100, 0)
+    held.step(step(0, 0, "tape delay"), 100, 0)
+    for tempo in (at_once, held):
+        tempo.anew(DELAY, 150, SECOND)
+
+    assert at_once.beat == Beat(150, 150)
+    assert (held.beat.running, held.beat.wanted, bool(held.beat.waits)) == (100, 150, True)
+    held.step(step(0, 1), 150, 2 * SECOND)
+    ticks(held, 5 * SECOND)
+    assert held.beat == Beat(150, 150)
+
+
+def test_a_clock_that_does_not_run_is_not_begun_by_a_change_for_tonight() -> None:
+    """A change sends nothing: not before the first step, nor after a sleep."""
+    tempo = Tempo(CLOCK, {})
+    tempo.anew({}, 150, 0)
+    assert (tempo.due(), tempo.beat) == (None, Beat())
+
+    tempo.step(step(0), 100, 0)
+    tempo.stop()
+    tempo.anew({}, 150, SECOND)
+    assert (tempo.due(), tempo.beat) == (None, Beat())
+
+
+def test_a_change_to_a_song_without_a_tempo_leaves_the_clock_as_it_was() -> None:
+    """Tonight's tempo is taken back, and the song has none of its own."""
+    tempo = Tempo(CLOCK, {})
+    tempo.step(step(0), 150, 0)
+    tempo.anew({}, None, SECOND)
+
+    assert tempo.beat == Beat(150, 150)
+
+
 def test_a_delay_that_is_silent_long_enough_holds_nothing_up() -> None:
     """The usual case: the last chorus had none."""
     tempo = Tempo(CLOCK, DELAY)
@@ -181,8 +217,18 @@ def test_which_units_bend_is_found_by_the_port_that_they_hear() -> None:
 def test_another_unit_may_bend_from_now_on() -> None:
     """Played by that one instead, tonight."""
     tempo = Tempo(CLOCK, {})
-    tempo.anew(DELAY)
+    tempo.anew(DELAY, None, 0)
     tempo.step(step(0, 0, "tape delay"), 100, 0)
     tempo.step(step(1), 120, SECOND)
 
     assert "tape delay" in tempo.beat.waits
+
+
+def test_start_goes_out_again_when_the_clock_begins_anew_in_the_song_that_stands() -> None:
+    """After a sleep, or when this stand takes over again: without it a far drum machine would stand still."""
+    tempo = Tempo({"front": Wire(clock=True, start_stop=True)}, {})
+    assert tempo.step(step(0), 120, 0) == [("front", b"\xfa")]
+    assert tempo.stop() == [("front", b"\xfc")]
+
+    assert tempo.step(step(0), 120, SECOND) == [("front", b"\xfa")]
+    assert tempo.step(step(0, 1), 120, 2 * SECOND) == []
