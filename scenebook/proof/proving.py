@@ -62,7 +62,7 @@ class Prover:
         self._receivers: dict[str, Receiver] = {}
         self._comparisons: dict[str, Comparison] = {}
         self._hearing: defaultdict[tuple[str, int | None], list[Receiver]] = defaultdict(list)
-        alone = {loop.inside[0] for loop in self.tonight.loops if len(loop.inside) == 1}
+        alone = {loop.inside[0] for loop in self.tonight.loops if not loop.shared}
         for name, unit in self.tonight.units.items():
             placement = self.tonight.placements[name]
             self._comparisons[name] = Comparison.of(unit, alone=name in alone, deaf=placement.port is None)

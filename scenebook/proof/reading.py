@@ -154,7 +154,7 @@ def _loop(
             asked[loop.holder].slot = asked[loop.holder].variant = None
         sounds = any(_should_sound(loop, name, asked, words, left) for name in switched)
         holder[loop.switch] = "on" if sounds else "off"
-    if len(loop.inside) == 1:
+    if not loop.shared:
         asked[switched[0]].values[MAIN] = "on"
     elif holder.get(loop.switch) == "off" and before is not None:
         for name in switched:
@@ -167,5 +167,5 @@ def _should_sound(
     said = words.get(name, {})
     if left is None or not ("leave" in said or said.get(MAIN) == "leave"):
         return asked[name].values[MAIN] == "on"
-    own = len(loop.inside) == 1 or left[name].values[MAIN] == "on"
+    own = not loop.shared or left[name].values[MAIN] == "on"
     return own and left[loop.holder].values[loop.switch] == "on"

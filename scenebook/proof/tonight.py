@@ -5,7 +5,8 @@ Readings of our own, where the rules are silent:
 - A replacement takes effect where the rig has the unit that is played by another.
 - A scene that names both says of the other: what carries over, then what it says of the other itself.
 - A control's value carries over to a control of that name where the model can say it on that one's scale.
-- A unit that is out leaves its loop; the loops of a switcher that is out are not there.
+- A unit that is out leaves its loop, which stays shared: the own switch of the one that is left may be off. The loops
+  of a switcher that is out are not there.
 """
 
 from collections.abc import Mapping
@@ -20,11 +21,12 @@ Words = dict[str, dict[str, str]]  # unit to what is said of it
 
 
 class Loop(NamedTuple):
-    """A switch of a switcher, and the units in its loop."""
+    """A switch of a switcher, and the units in its loop; `shared`: the rig has several, be they out or not."""
 
     holder: str
     switch: str
     inside: tuple[str, ...]
+    shared: bool
 
 
 class Tonight(NamedTuple):
@@ -78,7 +80,7 @@ def _loops(rig: Rig, instead: Mapping[str, str], carried: Mapping[str, Unit]) ->
         for switch, inside in loops.items():
             here = tuple(each for each in (instead.get(unit, unit) for unit in inside) if each in carried)
             if name in carried and switch in carried[name].members and here:
-                found.append(Loop(name, switch, here))
+                found.append(Loop(name, switch, here, len(inside) > 1))
     return found
 
 

@@ -29,7 +29,10 @@ class Way(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Loop:
-    """Where a unit's signal is switched: a switch of its holder. `shared`: other units are in the same loop."""
+    """Where a unit's signal is switched: a switch of its holder. `shared`: the rig has other units in the same loop.
+
+    It stays shared where the others are out: the own switch of the one that is left may be off, and has to be worked.
+    """
 
     holder: str
     switch: str
@@ -153,7 +156,7 @@ def _check_changes(library: Library, rig: Rig, rig_name: str, played_by: Mapping
 
 
 def _loops(library: Library, rig: Rig, played_by: Mapping[str, str], present: set[str]) -> dict[str, Loop]:
-    """Return the loop of each unit that is in one tonight; who is out, or has no such switch, holds and shares none."""
+    """Return the loop of each unit that is in one tonight; who is out, or has no such switch, holds none."""
     found: dict[str, Loop] = {}
     for holders, is_send in ((rig.loops, False), (rig.sends, True)):
         for holder, switches in holders.items():
@@ -163,7 +166,7 @@ def _loops(library: Library, rig: Rig, played_by: Mapping[str, str], present: se
             for switch, inside in switches.items():
                 here = [name for name in (played_by.get(each, each) for each in inside) if name in present]
                 if switch in library.units[place].members:
-                    loop = Loop(place, switch, shared=len(here) > 1, is_send=is_send)
+                    loop = Loop(place, switch, shared=len(inside) > 1, is_send=is_send)
                     found |= dict.fromkeys(here, loop)
     return found
 

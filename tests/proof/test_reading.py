@@ -168,6 +168,15 @@ def test_leaving_a_unit_in_a_loop_leaves_the_loop() -> None:
     ]
 
 
+def test_a_shared_loop_stays_shared_where_the_others_are_out() -> None:
+    """The own switch of the one that is left is asked for, not taken to be on."""
+    board = rig("fuzz", "wah", loops={"switcher": {"loop 1": ["fuzz", "wah"]}})
+    of = library({"switcher": SWITCHER, "fuzz": unit(), "wah": unit()}, board, song({"a": {}, "b": {"wah": "on"}}))
+    left = library(dict(of.units), board, dict(of.songs), gig("song", out=["fuzz"]))
+
+    assert [each.units["wah"].values["main"] for each in readings(left)] == ["off", "off", "on"]
+
+
 def test_in_a_shared_loop_own_switches_stay_while_it_is_off() -> None:
     """The loop is on if one of them should sound."""
     scenes = [{"fuzz": "on"}, {"wah": "on"}, {}, {"fuzz": "on", "wah": "on"}, {}]

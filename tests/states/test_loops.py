@@ -157,3 +157,28 @@ def test_a_switcher_that_is_out_leaves_its_units_to_their_own_switches() -> None
 
     assert [s.unit for s in cue.states] == ["fuzz"]
     assert hands(cue) == ["press fuzz main off > on, before the first song"]
+
+
+def test_a_unit_left_alone_in_a_shared_loop_is_still_turned_on_by_itself() -> None:
+    """Its own switch may be off, since the other one was on last: a loop that opens on it alone would be silent."""
+    by_message = {name: unit(switches={"main": {"message": {"controller": 80}}}) for name in ("fuzz", "wah")}
+    units = {**by_message, "switcher": SWITCHER}
+    of = one_song(units, {"fuzz": "on"}, {}, {"wah": "on"}, loops={"switcher": {"A": ["fuzz", "wah"]}})
+    left = library(dict(of.units), of.rigs["rig"], dict(of.songs), gig("song", out=["fuzz"]))
+
+    home, fuzz, nothing, wah = compiled(left)
+    assert [stands(cue, "wah")["main"] for cue in (home, fuzz, nothing, wah)] == ["off", "off", "off", "on"]
+    assert [text.split(": ")[1] for text in sent(wah)] == ["B1 50 7F", "B2 01 7F"]
+    assert {"B1 50 7F", "B2 01 7F"} <= {text.split(": ")[1] for text in sent(compiled(left, full=True)[3])}
+    assert [state.sounds for state in wah.states if state.unit == "wah"] == [True]
+
+
+def test_a_foot_turns_on_what_is_left_alone_in_a_shared_loop_once() -> None:
+    """After that its loop alone is worked, for the unit is never off while the loop is on."""
+    of = looped({"A": ["fuzz", "wah"]}, {"wah": "on"}, {}, {"wah": "on"})
+    left = library(dict(of.units), of.rigs["rig"], dict(of.songs), gig("song", out=["fuzz"]))
+
+    cues = compiled(left)
+
+    assert [hands(cue) for cue in cues[1:]] == [["press wah main off > on, before the first song"], [], []]
+    assert [bool(cue.messages) for cue in cues[1:]] == [True, True, True]

@@ -130,7 +130,7 @@ class _Witness:
         self.readings = {reading.key: reading for reading in prover.readings}
         placed = prover.tonight.placements
         self.units = {n: (u, placed[n], table_of(u)) for n, u in prover.tonight.units.items() if placed[n].port}
-        self.alone = {loop.inside[0] for loop in prover.tonight.loops if len(loop.inside) == 1}
+        self.alone = {loop.inside[0] for loop in prover.tonight.loops if not loop.shared}
         self.counting = {n: _counting(unit, alone=n in self.alone) for n, (unit, _, _) in self.units.items()}
 
     def states(

@@ -69,7 +69,7 @@ class Stage:
         there = applied(self._library, self._gig, self._rig, tonight, stays=programme.stays)
         self._tonight, _ = read_gig(there, there.gigs[self._gig], there.rigs[self._rig])
         self._asked = readings(self._library, self._gig, self._rig, tonight, programme)
-        alone = {loop.inside[0] for loop in self._tonight.loops if len(loop.inside) == 1}
+        alone = {loop.inside[0] for loop in self._tonight.loops if not loop.shared}
         self._comparisons = {}
         self._hearing: defaultdict[tuple[str, int | None], list[str]] = defaultdict(list)
         for name, unit in self._tonight.units.items():

@@ -54,7 +54,7 @@ class FarEnds:
         self._asked = readings(library, gig, rig, tonight, programme)
         self._places = there.placements
         self._receivers = {name: Receiver(unit, library.settings.tuning) for name, unit in there.units.items()}
-        alone = {loop.inside[0] for loop in there.loops if len(loop.inside) == 1}
+        alone = {loop.inside[0] for loop in there.loops if not loop.shared}
         self._comparisons = {
             name: Comparison.of(unit, alone=name in alone, deaf=self._places[name].port is None)
             for name, unit in there.units.items()
