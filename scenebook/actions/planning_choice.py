@@ -1,8 +1,9 @@
 """The best rig within limits, and reach against one limit, asked of a library; a new rig is stored at the end."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from scenebook.actions.files import write_file
 from scenebook.actions.making import check_is_new
@@ -10,9 +11,11 @@ from scenebook.errors import BadValueError, OutputError
 from scenebook.planning.choice import Progress
 from scenebook.planning.limits import LIMITS, Limit, read_limits
 from scenebook.planning.picking import Chosen, CurvePoint, Gain, Question, best_rig, gains, question, weighed_curve
+from scenebook.planning.power import Power
+from scenebook.planning.supplying import supply_for
 from scenebook.storage import open_library
 
-__all__ = ["CURVE_ENDINGS", "Wanted", "check_curve_file", "choose_rig", "rig_curve", "write_curve"]
+__all__ = ["CURVE_ENDINGS", "Choosing", "Wanted", "check_curve_file", "choose_rig", "rig_curve", "write_curve"]
 
 Watch = Callable[[Progress], bool]
 CURVE_ENDINGS = (".png", ".svg")
@@ -32,11 +35,18 @@ class Wanted:
     seconds: float = 60.0
 
 
-def choose_rig(
-    path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None
-) -> tuple[Chosen, tuple[Gain, ...]]:
+class Choosing(NamedTuple):
+    """The best rig, what one more step of each limit would give, and how its supply feeds it, if it was stored."""
+
+    chosen: Chosen
+    gains: tuple[Gain, ...]
+    fed: Power | None
+
+
+def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None) -> Choosing:
     """Return the best rig and what one more step of each limit would give; with a `name` the rig is stored under it.
 
+    A stored rig gets the owned supply that feeds most of it, the lightest of those, so that packing counts it.
     `watch` is told of progress and says whether to go on; where it says no, the best so far is returned and stored.
 
     Raises:
@@ -51,11 +61,13 @@ def choose_rig(
     asked = _question(path, wanted)
     chosen = best_rig(asked, seconds=wanted.seconds, watch=told)
     gained = () if stopped else tuple(gains(asked, chosen, seconds=wanted.seconds, watch=told))
+    fed = supply_for(asked.library, chosen.rig) if name is not None else None
     if name is not None:
+        chosen = replace(chosen, rig=chosen.rig.model_copy(update={"supply": fed.supply if fed else None}))
         with open_library(path) as store, store.change(f"rig choose {name.strip()}") as change:
             check_is_new(store, "rig", name)
             change.put_rig(name.strip(), chosen.rig)
-    return chosen, gained
+    return Choosing(chosen, gained, fed)
 
 
 def rig_curve(

@@ -13,9 +13,11 @@ from scenebook.cli.options import AsJson, LibraryPath, group, library_at
 from scenebook.cli.plain import columns, counted, print_json, print_lines
 
 if TYPE_CHECKING:
+    from scenebook.model import Rig
     from scenebook.planning.choice import Progress
     from scenebook.planning.limits import Limit
     from scenebook.planning.picking import Chosen, CurvePoint, Gain
+    from scenebook.planning.power import Power
 
 __all__ = ["app"]
 
@@ -53,7 +55,8 @@ def choose_command(
 
     Any unit of the library may be chosen, and the stand-ins of all rigs count. What is owned costs nothing. The rig is
     proved best; where time runs out, or Ctrl-C ends the work, it is the best so far, with the most that any other
-    could be worth. A stored rig gets its chain by common practice, channels at port "main", and its stand-ins.
+    could be worth. A stored rig gets its chain by common practice, channels at port "main", its stand-ins, and the
+    lightest owned supply that feeds it.
 
     Example: scenebook rig choose --max weight=9kg --max units=8 --must "tuner, stage" --name "fly board"
     """
@@ -61,11 +64,11 @@ def choose_command(
 
     wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds)
     with _watching() as watch:
-        chosen, gained = choose_rig(library_at(library), wanted, name=name, watch=watch)
+        chosen, gained, fed = choose_rig(library_at(library), wanted, name=name, watch=watch)
     if json:
         print_json(_choice_json(chosen, gained, name))
     else:
-        print_lines(_choice_lines(chosen, gained, name))
+        print_lines([*_choice_lines(chosen, gained), *(_stored_lines(chosen.rig, name.strip(), fed) if name else [])])
 
 
 @app.command("curve")
@@ -126,7 +129,7 @@ def _watching() -> Iterator[Callable[["Progress"], bool]]:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
-def _choice_lines(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> Iterator[str]:
+def _choice_lines(chosen: "Chosen", gained: "tuple[Gain, ...]") -> Iterator[str]:
     yield f"The best rig: {counted(len(chosen.units), 'unit')}, in chain order"
     yield from columns(([unit] for unit in chosen.units), indent=2)
     whole = chosen.reach.whole
@@ -142,8 +145,19 @@ def _choice_lines(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None
     if gained:
         yield "What each limit costs:"
         yield from columns((_gain(each, chosen) for each in gained), indent=2)
-    if name is not None:
-        yield f"Stored as rig {name.strip()!r}, with {counted(len(chosen.rig.stand_ins), 'stand-in')}."
+
+
+def _stored_lines(rig: "Rig", name: str, fed: "Power | None") -> Iterator[str]:
+    """Yield what was stored: under which name, with which supply, and what else of it has to be said in its file."""
+    yield f"Stored as rig {name!r}, with {counted(len(rig.stand_ins), 'stand-in')}."
+    if fed is None:
+        yield "It has no supply, since no owned unit of the library has outlets; a line supply: UNIT in its file gives one."
+    elif not fed.feeds_all:
+        without = ", ".join([*(each.unit for each in fed.unfed), *(name for name, _ in fed.unknown)])
+        yield f"Its supply is {fed.supply!r}, which feeds all but {without}: scenebook rig power {name!r} says why."
+    else:
+        yield f"Its supply is {fed.supply!r}, the lightest owned one that feeds it: see scenebook rig power {name!r}."
+    yield "What its bare board and case weigh: lines frame_g and case_g in its file (scenebook library export, import)."
 
 
 def _proof(chosen: "Chosen") -> str:
@@ -179,6 +193,7 @@ def _curve_lines(limit: "Limit", points: "list[CurvePoint]") -> Iterator[str]:
 def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> dict[str, Any]:
     return {
         "name": name.strip() if name else None,
+        "supply": chosen.rig.supply,
         "units": list(chosen.units),
         "worth": round(chosen.worth, 6),
         "whole": chosen.reach.whole,

@@ -45,6 +45,18 @@ def test_a_stored_choice_is_a_rig_that_reaches_what_was_told(demo: Path) -> None
     assert reach["worth"] == pytest.approx(chosen["tonight"])
 
 
+def test_a_stored_choice_has_a_supply_that_is_counted_when_it_is_packed(demo: Path) -> None:
+    """A rig without its supply would be too light on paper, and dark on stage."""
+    printed = typed("rig", "choose", "--max", "units=3", "--name", "five")
+    rig = json.loads(typed("rig", "show", "five", "--json").out)
+    packed = json.loads(typed("rig", "pack", "five", "--json").out)
+
+    assert f"Its supply is {rig['supply']!r}, the lightest owned one that feeds it: see scenebook rig" in printed.out
+    assert "frame_g and case_g in its file" in printed.out
+    assert rig["supply"] in [item["what"] for item in packed["items"]]
+    assert typed("rig", "power", "five").out.startswith(f"five on {rig['supply']}: it feeds every unit.")
+
+
 def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
     """Each point is proved; the plot is a file, as lines or as a picture."""
     lines, picture = tmp_path / "curve.svg", tmp_path / "curve.png"
