@@ -8,9 +8,11 @@ from typing import NamedTuple
 from scenebook.actions.files import write_file
 from scenebook.actions.making import check_is_new
 from scenebook.errors import BadValueError, OutputError
+from scenebook.model.amounts import counted, number_words
 from scenebook.planning.choice import Progress
-from scenebook.planning.limits import LIMITS, Limit, read_limits
-from scenebook.planning.picking import Chosen, CurvePoint, Gain, Question, best_rig, gains, question, weighed_curve
+from scenebook.planning.curve import Curve, reach_curve
+from scenebook.planning.limits import limit_on, read_limits
+from scenebook.planning.picking import Chosen, Gain, Question, best_rig, gains, question
 from scenebook.planning.power import Power
 from scenebook.planning.supplying import supply_for
 from scenebook.storage import open_library
@@ -72,10 +74,10 @@ def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Wa
 
 def rig_curve(
     path: Path, wanted: Wanted, *, against: str = "weight", points: int = 10, watch: Watch | None = None
-) -> tuple[Limit, list[CurvePoint]]:
-    """Return the best worth within rising values of one property, up to where more of it gives nothing.
+) -> Curve:
+    """Return the steps at which the best rig reaches more as one limit rises, up to where more of it gives nothing.
 
-    Where `watch` says to stop, the curve ends there.
+    Where `watch` says to stop, what was found is returned.
 
     Raises:
         BadValueError: an unknown property, a limit that cannot be read or kept, a number without sense.
@@ -83,17 +85,13 @@ def rig_curve(
     """
     _check_seconds(wanted.seconds)
     if points not in POINTS:
-        raise BadValueError(f"{points} points are no curve", accepted=f"{POINTS[0]} to {POINTS[-1]}")
+        raise BadValueError(
+            f"{counted(points, 'point')} {'is' if points == 1 else 'are'} no curve",
+            accepted=f"{POINTS[0]} to {POINTS[-1]}",
+        )
     asked = _question(path, wanted)
-    example = LIMITS[against].writings if against in LIMITS else {"": 1.0}
-    limit = read_limits([f"{against}=1{next(iter(example))}"], asked.library.units)[0]
-    stopped, told = _stoppable(watch)
-    found = []
-    for point in weighed_curve(asked, limit, points=points, seconds=wanted.seconds, watch=told):
-        found.append(point)
-        if stopped:
-            break
-    return limit, found
+    limit = limit_on(against.strip().casefold(), asked.library.units)
+    return reach_curve(asked, limit, points=points, seconds=wanted.seconds, watch=watch)
 
 
 def check_curve_file(out: Path) -> Path:
@@ -108,7 +106,7 @@ def check_curve_file(out: Path) -> Path:
     return out
 
 
-def write_curve(limit: Limit, points: Sequence[CurvePoint], out: Path) -> Path:
+def write_curve(curve: Curve, out: Path) -> Path:
     """Write the plot of a curve as PNG or SVG by the ending of the file, and return its path.
 
     Raises:
@@ -117,7 +115,7 @@ def write_curve(limit: Limit, points: Sequence[CurvePoint], out: Path) -> Path:
     from scenebook.sheets.curve import curve_png, curve_svg
 
     draw = curve_svg if check_curve_file(out).suffix.lower() == ".svg" else curve_png
-    return write_file(out, draw(limit, points))
+    return write_file(out, draw(curve))
 
 
 def _stoppable(watch: Watch | None) -> tuple[list[bool], Watch]:
@@ -144,4 +142,6 @@ def _question(path: Path, wanted: Wanted) -> Question:
 
 def _check_seconds(seconds: float) -> None:
     if not 0 < seconds <= LONGEST_S:
-        raise BadValueError(f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {LONGEST_S}")
+        raise BadValueError(
+            f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {number_words(LONGEST_S)} s"
+        )

@@ -17,7 +17,7 @@ def test_choose_names_the_best_rig_says_that_it_is_proved_and_what_each_limit_co
     assert printed.out.startswith("The best rig: 6 units, in chain order\n")
     assert "  tuner, stage\n" in printed.out
     assert "Proved: no other reaches more.\n" in printed.out
-    assert "  units: 6 of 6\n" in printed.out
+    assert "  units:   6 of 6 units\n" in printed.out
     assert "one more kilogram:" in printed.out
     assert "one more unit:" in printed.out
 
@@ -65,8 +65,11 @@ def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
     typed("rig", "curve", "--points", "3", "--out", str(picture))
 
     rows = printed.out.splitlines()
-    assert rows[0].split() == ["at", "most", "used", "units", "reach", "of", "it"]
-    assert all(row.endswith("proved") for row in rows[1:-1])
+    table = rows[1 : rows.index("")]
+    assert rows[0].split() == ["units", "reach", "units"]
+    assert [row.split()[0] for row in table] == [str(number) for number in range(len(table))]
+    assert all(row.endswith("proved") for row in table)
+    assert rows[-2].startswith(f"From {len(table) - 1} units on more gives nothing: the other limits leave ")
     assert ElementTree.parse(lines).getroot().tag.endswith("svg")
     assert picture.read_bytes().startswith(b"\x89PNG")
 
@@ -77,6 +80,17 @@ def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
         (["--max", "weight=9"], "'9' has no unit of measure; accepted: 9kg or 850g."),
         (["--max", "weight=-1kg"], "'-1kg' is negative"),
         (["--max", "wieght=9kg"], "no property 'wieght' can be limited"),
+        (["--max", "weight=9lb"], "'lb' is no measure of weight; accepted: 9kg or 850g."),
+        (["--max", "weight="], "no amount is given; accepted: 9kg or 850g."),
+        (["--max", "weight"], "a limit is written as PROPERTY=MOST"),
+        (["--max", "weight=nan"], "'nan' cannot be read as an amount"),
+        (["--max", "weight=9999999999999kg"], "is more than anybody carries"),
+        (["--max", "units=2.5"], "'2.5' is no whole number of units; accepted: a whole number, such as 8."),
+        (["--max", "units=0"], "a rig of no unit is none; accepted: units=1 or more."),
+        (
+            ["--max", "weight=200g", "--max", "current=50mA"],
+            "no unit keeps all limits at once: the nearest, 'compressor, optical', is over the limit on weight by",
+        ),
         (["--max", "units=3", "--max", "units=4"], "units is limited twice"),
         (["--max", "weight=1g"], "no unit keeps the limit on weight: the least, 'looper, small', is over it by"),
         (["--max", "weight=300g", "--must", "multi-effects, large"], "over the limit: weight by 1.68 kg (1.98 kg)"),

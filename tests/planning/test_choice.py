@@ -13,7 +13,7 @@ from scenebook.planning.asking import instance_of
 from scenebook.planning.choice import Progress
 from scenebook.planning.limits import read_limits
 from scenebook.planning.naming import rig_of
-from scenebook.planning.picking import best_rig, gains, question, weighed_curve
+from scenebook.planning.picking import best_rig, gains, question
 from scenebook.planning.reach import reach
 
 PARTS = ("drive", "delay", "filter")
@@ -159,19 +159,6 @@ def test_what_a_limit_costs_is_what_one_step_more_gives() -> None:
 
     assert gain.proved
     assert gain.worth == pytest.approx(best(3) - best(2))
-
-
-def test_the_curve_rises_to_what_all_units_reach() -> None:
-    """Each point is the best within its limit, and the last needs no more."""
-    library = random_library(6, count=8)
-    asked = question(library)
-    (against,) = read_limits(["units=1"], library.units)
-
-    points = list(weighed_curve(asked, against, points=10, seconds=60))
-
-    assert all(point.proved for point in points)
-    assert [point.worth for point in points] == sorted(point.worth for point in points)
-    assert points[-1].worth == pytest.approx(best_rig(question(library), seconds=60).worth)
 
 
 def test_a_unit_of_unknown_weight_is_named_and_never_taken_as_nothing() -> None:
