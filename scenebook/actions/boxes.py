@@ -1,19 +1,20 @@
 """Note what physical copies of units hold once a programming sheet is stored, and tell where the library is newer."""
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from scenebook.actions.planning_sheets import Programmed
 from scenebook.cueing.cues import CueList
 from scenebook.errors import BadValueError, UnknownNameError
-from scenebook.model import Preset, Unit, find_name
-from scenebook.planning.programming import SlotPlan, UnitProgramming
+from scenebook.model import Library, Preset, Unit, find_name
+from scenebook.planning.slot_plans import Programming, SlotPlan, UnitProgramming
+from scenebook.planning.sounds import Sound, sounds_of
 from scenebook.storage import Box, open_library
 
-__all__ = ["FIRST_COPY", "Noted", "box_warnings", "note_written"]
+__all__ = ["FIRST_COPY", "Noted", "box_warnings", "note_written", "sound_warnings"]
 
 FIRST_COPY = "first"  # what a copy is called unless it is given a name
 _LONGEST = 80
@@ -37,10 +38,11 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
     plans = _chosen(sheet, unit)
     name, today = _copy_name(copy), datetime.now(UTC).date().isoformat()
     with open_library(path) as store:
+        asked = _asked(store.library(), sheet.plan.rig, sheet.plan.gigs)
         boxes = [
             Box(plan.unit, name, slot.label, body, sheet.revision, today)
             for plan in plans
-            for slot, body in _bodies(plan, store.unit(plan.unit))
+            for slot, body in _bodies(plan, store.unit(plan.unit), sheet.plan, asked)
         ]
         store.note_boxes(boxes)
     counts = {plan.unit: sum(box.unit == plan.unit for box in boxes) for plan in plans}
@@ -64,6 +66,60 @@ def box_warnings(units: Mapping[str, Unit], cues: CueList, boxes: Sequence[Box])
     )
 
 
+def sound_warnings(library: Library, rig: str, gig: str, boxes: Sequence[Box]) -> tuple[str, ...]:
+    """Return a warning for each slot that was stored for scenes of a gig on a rig which now ask for another sound.
+
+    Of each copy the last sheet for that gig and rig counts: what an earlier one put elsewhere is played no more.
+    """
+    bodies = [(box, json.loads(box.body)) for box in boxes]
+    made = [(box, body) for box, body in bodies if body.get("rig") == rig and gig in body["gigs"]]
+    if not made:
+        return ()
+    now, last = _asked(library, rig, (gig,)), _last_revisions(box for box, _ in made)
+    made = [(box, body) for box, body in made if box.revision == last[box.unit, box.copy]]
+    return tuple(words for box, body in made if (words := _stale(box, body["asked"], now)))
+
+
+def _last_revisions(boxes: Iterable[Box]) -> dict[tuple[str, str], int]:
+    last: dict[tuple[str, str], int] = {}
+    for box in boxes:
+        last[box.unit, box.copy] = max(box.revision, last.get((box.unit, box.copy), 0))
+    return last
+
+
+_Asked = dict[tuple[str, str, str], list[Any]]  # by unit, song and scene: each sound, as JSON gives it back
+
+
+def _asked(library: Library, rig: str, gigs: Sequence[str]) -> _Asked:
+    """Return what every scene asks of each unit in some gigs, in numbers, so that another writing is no other sound."""
+    found: _Asked = {}
+    for unit, songs in sounds_of(library, rig, [gig for gig in gigs if gig] or None).by_unit.items():
+        for song, part in ((song, part) for song, runs in songs.items() for run in runs for part in run.parts):
+            sounds = found.setdefault((unit, song, part.scene), [])
+            if part.sound is not None and (words := _sound(part.sound)) not in sounds:
+                sounds.append(words)
+    return found
+
+
+def _sound(sound: Sound) -> list[Any]:
+    return [sound.preset, sound.variant, [list(value) for value in sorted(sound.values)]]
+
+
+def _stale(box: Box, asked: Sequence[Any], now: _Asked) -> str:
+    new = [
+        f"{song}, {scene}"
+        for song, scene, sounds in asked
+        if not all(sound in sounds for sound in now.get((box.unit, song, scene), ()))
+    ]
+    if not new:
+        return ""
+    return (
+        f"{box.unit}, copy {box.copy!r}: the library is newer than the box: {box.slot} was stored on {box.at}, at "
+        f"revision {box.revision}, for what asks for another sound now: {'; '.join(new)}; store it again from a new "
+        "sheet, then rig program --written"
+    )
+
+
 def _chosen(sheet: Programmed, unit: str | None) -> tuple[UnitProgramming, ...]:
     plans = sheet.plan.units
     if not plans:
@@ -84,12 +140,15 @@ def _copy_name(text: str) -> str:
     return name
 
 
-def _bodies(plan: UnitProgramming, unit: Unit) -> Iterator[tuple[SlotPlan, str]]:
+def _bodies(plan: UnitProgramming, unit: Unit, of: Programming, asked: _Asked) -> Iterator[tuple[SlotPlan, str]]:
     for slot in plan.kept:
         yield slot, _preset_body(unit.preset_at(slot.label)[1])
     for slot in plan.slots:
         variants = {variant.name: dict(variant.stores) for variant in slot.variants}
-        yield slot, _json({"name": slot.name, "stores": dict(slot.stores), "variants": variants})
+        uses = [*slot.uses, *(use for variant in slot.variants for use in variant.uses)]
+        scenes = dict.fromkeys((use.song, use.scene) for use in uses)
+        why = {"rig": of.rig, "gigs": of.gigs, "asked": [[*each, asked.get((plan.unit, *each), [])] for each in scenes]}
+        yield slot, _json({"name": slot.name, "stores": dict(slot.stores), "variants": variants, **why})
 
 
 def _preset_body(preset: Preset) -> str:

@@ -7,7 +7,8 @@ from scenebook.actions.files import write_file
 from scenebook.errors import OutputError
 from scenebook.model import Library
 from scenebook.planning.packing_list import PackingList, packing_list
-from scenebook.planning.programming import Programming, programming
+from scenebook.planning.programming import programming
+from scenebook.planning.slot_plans import Programming
 from scenebook.sheets.plain_pages import PlainPages, pages_pdf, pages_text
 from scenebook.storage import open_library
 
@@ -32,8 +33,12 @@ class Packed(NamedTuple):
     revision: int
 
 
-def program_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "a4") -> Programmed:
+def program_rig(
+    path: Path, rig: str, gigs: tuple[str, ...] = (), *, copies: bool | None = None, paper: str = "a4"
+) -> Programmed:
     """Return what to store in each programmable unit of a rig for some gigs, or all.
+
+    `copies` gives each song slots of its own; unless it is said, units that feet or hands recall get them.
 
     Raises:
         UnknownNameError: no rig or gig of that name.
@@ -42,7 +47,7 @@ def program_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str 
     from scenebook.sheets.programming_sheet import programming_pages
 
     library, name, chosen, revision = _read(path, rig, gigs)
-    plan = programming(library, name, chosen or None)
+    plan = programming(library, name, chosen or None, copies=copies)
     return Programmed(plan, programming_pages(plan, revision=revision, paper=paper), revision)
 
 

@@ -12,7 +12,7 @@ from scenebook.errors import BadValueError
 
 if TYPE_CHECKING:
     from scenebook.planning.packing_list import PackingList
-    from scenebook.planning.programming import SlotPlan, UnitProgramming
+    from scenebook.planning.slot_plans import SlotPlan, UnitProgramming
     from scenebook.sheets.plain_pages import PlainPages
 
 __all__ = ["app"]
@@ -36,6 +36,14 @@ def program_command(
     out: Out = None,
     paper: Page = Paper.a4,
     font: Fonts = None,
+    copies: Annotated[
+        bool | None,
+        typer.Option(
+            "--copies/--no-copies",
+            help="Each song has its own slots, or each sound is stored once; unless given, copies where feet recall.",
+            show_default=False,
+        ),
+    ] = None,
     written: Annotated[
         bool, typer.Option("--written", help="Note that the boxes now hold what the sheet says.")
     ] = False,
@@ -48,9 +56,10 @@ def program_command(
 ) -> None:
     """Say what to store in each unit of a rig that has presets, slot by slot, with boxes to tick.
 
-    Slots follow the order of the set: a song starts a bank, and no bank changes inside a song as long as one holds it.
-    Where a recall would be heard, the sound becomes a variant, if the unit has variants. The same sound may stand in
-    several slots; only where slots run out songs share them. Presets that the library describes stay where they are.
+    Slots follow the order of the set. Where feet recall them, a song starts a bank, and no bank changes inside a song
+    as long as one holds it: the same sound then stands in several slots, as copies; only where slots run out songs
+    share them. Where messages recall them, each sound is stored once. Where a recall would be heard, it becomes a
+    variant, if the unit has variants. Presets that the library describes stay where they are.
 
     With --written the library keeps what each copy of a unit holds, and compile warns where it says otherwise since.
 
@@ -60,7 +69,7 @@ def program_command(
 
     _check_out(out)
     _check_written(written, unit, copy)
-    found = program_rig(library_at(library), rig, tuple(gig or ()), paper=paper.value)
+    found = program_rig(library_at(library), rig, tuple(gig or ()), copies=copies, paper=paper.value)
     if json:
         print_json(_program_json(found.plan.rig, found.plan.gigs, found.plan.units, found.revision))
     if out is not None or not written:
@@ -136,6 +145,8 @@ def _unit_json(unit: "UnitProgramming") -> dict[str, Any]:
         "count": unit.count,
         "bank_of": unit.bank_of,
         "rule": unit.thrift.value,
+        "by_message": unit.by_message,
+        "stored_once": unit.once,
         "kept": [_slot_json(slot) for slot in unit.kept],
         "slots": [_slot_json(slot) for slot in unit.slots],
         "holes": [hole._asdict() for hole in unit.holes],

@@ -57,11 +57,13 @@ class Run(NamedTuple):
 class Sounds(NamedTuple):
     """What a rig's units must sound like: by unit, then by song in set order, each way in which the song is played.
 
-    `refused` names scenes that cannot be set on the rig, and `left_out` gigs that cannot be played on it, with why.
+    `by_message` names the units whose presets messages recall. `refused` names scenes that cannot be set on the rig,
+    and `left_out` gigs that cannot be played on it, with why.
     """
 
     by_unit: Mapping[str, Mapping[str, Sequence[Run]]]
     units: Mapping[str, Unit]
+    by_message: frozenset[str]
     gigs: tuple[str, ...]
     refused: tuple[tuple[str, str, str], ...]
     left_out: tuple[tuple[str, str], ...]
@@ -102,7 +104,10 @@ def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> 
                 found.setdefault(unit, {}).setdefault(song, []).append(run)
     there = tuple(name for name in chosen if name not in dict(left_out))
     in_order = {name: found.get(name, {}) for name in units}
-    return Sounds(in_order, units, there, tuple((*key, why) for key, why in refused.items()), tuple(left_out))
+    by_message = frozenset[str]().union(*(walk.by_message for walk in walks))
+    return Sounds(
+        in_order, units, by_message, there, tuple((*key, why) for key, why in refused.items()), tuple(left_out)
+    )
 
 
 class _Walk:
@@ -114,6 +119,7 @@ class _Walk:
         self._standings = Standings(library, stage)
         self._asked = [c for c in stage.carried if c.unit.programs and c.recall not in (None, Way.PRESET)]
         self.units = {carried.name: carried.unit for carried in self._asked}
+        self.by_message = {carried.name for carried in self._asked if carried.recall is Way.MESSAGE}
 
     def sets(self) -> Iterator[tuple[str, str, Run]]:
         """Yield (unit, song, run) for every song of the sets."""

@@ -11,8 +11,8 @@ from tests.support.terminal import contents, typed
 GIG, DELAY = "Pell Quay hall", "delay, tape voiced"
 
 
-def warnings() -> list[str]:
-    printed = typed("compile", GIG, "--json")
+def warnings(gig: str = GIG, rig: str | None = None) -> list[str]:
+    printed = typed("compile", gig, "--json", *(["--rig", rig] if rig else []))
     assert printed.code == 0
     found: list[str] = json.loads(printed.out)["warnings"]
     return [warning for warning in found if "copy '" in warning]
@@ -39,9 +39,9 @@ def test_written_boxes_hold_what_the_gig_recalls(demo: Path) -> None:
     assert printed == (
         0,
         "Noted at revision 1 that copy 'first' holds what the sheet says:\n"
-        "multi-effects, large: 36 slots\n"
-        "delay, tape voiced: 32 slots\n"
-        "reverb, large hall: 55 slots\n",
+        "multi-effects, large: 23 slots\n"
+        "delay, tape voiced: 30 slots\n"
+        "reverb, large hall: 17 slots\n",
         "",
     )
     assert warnings() == []
@@ -55,9 +55,12 @@ def test_where_the_library_is_newer_than_a_box_compile_says_which_and_since_when
 
     both = warnings()
     typed("rig", "program", "hall", "--written", "--unit", "delay")
-    (spare,) = warnings()
+    spares = warnings()
+    spare = spares[0]
 
-    assert len(both) == 2
+    assert {warning.split(":")[0] for warning in both} == {f"{DELAY}, copy {copy!r}" for copy in ("first", "the spare")}
+    assert all("copy 'the spare': the library is newer than the box" in warning for warning in spares)
+    assert any("for what asks for another sound now: Lamp room, drone" in warning for warning in spares)
     assert spare.startswith("delay, tape voiced, copy 'the spare': the library is newer than the box: 7 long wash was")
     assert "at revision 1, and is another now; store it again, then rig program --written" in spare
 
@@ -73,6 +76,30 @@ def test_a_preset_that_a_box_was_never_noted_to_hold_is_told(demo: Path, tmp_pat
     assert typed("library", "import", str(folder)).code == 0
 
     assert [each for each in warnings() if "nobody noted that it holds 99 long wash" in each] != []
+
+
+def test_a_scene_that_asks_for_another_sound_makes_the_slot_stored_for_it_old(demo: Path) -> None:
+    """What was stored at the hotel is not what the song wants after the sound check; other rigs have other boxes."""
+    assert typed("rig", "program", "fly board", "--written").code == 0
+    before = warnings("Skerrow Head fly-in")
+
+    typed("scene", "set", "Chalk line", "wall", "fuzz, silicon=off", "octave down=off")
+    (newer,) = warnings("Skerrow Head fly-in")
+
+    assert before == []
+    assert newer.startswith("multi-effects, small, copy 'first': the library is newer than the box: 5-3 was stored on ")
+    assert "for what asks for another sound now: Chalk line, wall; store it again" in newer
+    assert warnings("Skerrow Head fly-in", "hall board") == []
+
+
+def test_nothing_that_was_just_noted_is_old(demo: Path) -> None:
+    """A warning that is always there is read by nobody."""
+    for rig in ("hall board", "fly board, no MIDI"):
+        assert typed("rig", "program", rig, "--written").code == 0
+
+    told = [warnings(gig, rig) for gig in (GIG, "Tallow") for rig in ("hall board", "fly board, no MIDI")]
+
+    assert told == [[], [], [], []]
 
 
 def test_a_sheet_may_be_written_to_paper_and_to_boxes_at_once(demo: Path, tmp_path: Path) -> None:

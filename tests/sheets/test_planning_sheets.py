@@ -128,12 +128,22 @@ def test_a_copy_says_only_what_is_changed_in_it() -> None:
     grids = [block for block in blocks if isinstance(block, Grid)]
     cells = {row[3] for grid in grids for row in grid.rows if row[2] == "Lamp room: drone"}
 
-    assert cells == {"copy of 1A plain", "copy of 7 long wash, then: time 909 ms", "copy of 003 nave"}
+    assert cells == {"copy of 7 long wash, then: time 909 ms"}
+
+
+def test_a_slot_that_is_like_an_earlier_one_says_which() -> None:
+    """Hands copy; they dial only what is new."""
+    grids = [block for block in sheet("program", "fly board, no MIDI").pages[0].blocks if isinstance(block, Grid)]
+    cells = {row[1]: row[3] for row in grids[1].rows}
+
+    assert cells["3-1"] == "same as 2-2 cold: copy it"
+    assert cells["4-2"] == "copy of 2-2 cold, then: on: fuzz, chorus"
+    assert sum(cell.startswith("same as ") for cell in cells.values()) == 60
 
 
 def test_holes_split_banks_and_lost_uses_stand_above_the_slots() -> None:
     """What the player must know first stands first."""
-    text = " ".join(pages_text(sheet("program", "fly board")).split())
+    text = " ".join(pages_text(sheet("program", "fly board, no MIDI")).split())
 
     assert "▲ More sounds than one bank holds, so the bank changes inside: " in text
     assert "▲ Recalls that are heard inside a song: 15 ms each, in " in text
