@@ -18,7 +18,7 @@ CAUTIONS = (
     "Do not take the supply away while a unit stores.",
 )
 _MOST = 4  # songs that are named where more are meant; all of them are in the JSON
-_COLUMNS, _WIDTHS = ("", "slot", "name", "store", "for"), (0.35, 0.9, 3, 6, 3)
+_COLUMNS, _WIDTHS = ("", "slot", "name", "store", "for"), (0.35, 0.85, 2.7, 5.4, 3.4)
 
 
 def programming_pages(plan: Programming, *, revision: int, paper: str = "a4") -> PlainPages:
