@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from scenebook.actions.compiling import gig_slice
 from scenebook.model import Library, Unit
-from scenebook.planning.compare import RigFacts, compared
+from scenebook.planning.compare import NotCompared, RigFacts, compared
 from scenebook.planning.knobs import Knob, knobs
 from scenebook.planning.losses import Loss, Losses, Marginal
 from scenebook.planning.reach import Reach, reach, uncompiled
@@ -49,15 +49,16 @@ def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = Fa
     )
 
 
-def compare_rigs(path: Path, rigs: Sequence[str], gigs: Sequence[str] = (), *, mean: bool = False) -> list[RigFacts]:
-    """Return the facts of rigs, to be shown side by side; names may be shortened.
+def compare_rigs(
+    path: Path, rigs: Sequence[str], gigs: Sequence[str] = (), *, mean: bool = False
+) -> tuple[tuple[RigFacts, ...], tuple[NotCompared, ...]]:
+    """Return the facts of rigs, to be shown side by side, and which cannot be compared; names may be shortened.
 
     Raises:
         UnknownNameError: no rig or gig of a name.
-        BadValueError: a gig that was named has a replacement that cannot be made on one of the rigs.
     """
     library, names, chosen = _read(path, rigs, gigs)
-    return list(compared(library, list(dict.fromkeys(names)), chosen, mean=mean))
+    return compared(library, list(dict.fromkeys(names)), chosen, mean=mean)
 
 
 def work_of_gig(path: Path, gig: str, rig: str | None = None) -> Work:

@@ -29,6 +29,7 @@ def power_command(
 
     Counted are volts, AC or DC, polarity, plug, the mA of all that hangs on an outlet with headroom and start-up, and
     isolation: centre positive or positive ground shares an outlet with nothing. What is not noted is named, never 0.
+    Exit code 1 if a unit is not fed, or nobody knows whether it is.
 
     Example: scenebook rig power "hall board" --supply "supply, ten outlets"
     """
@@ -40,6 +41,7 @@ def power_command(
         print_json(_json(found))
     else:
         print_lines(power_lines(found.rig, found.power, found.others))
+    raise typer.Exit(0 if found.power.feeds_all else 1)
 
 
 def _json(found: "RigPower") -> dict[str, Any]:
@@ -60,6 +62,7 @@ def _json(found: "RigPower") -> dict[str, Any]:
             for each in plan.unfed
         ],
         "unknown": [{"name": name, "lacks": list(what)} for name, what in plan.unknown],
+        "unknown_outlets": [{"name": name, "lacks": list(what)} for name, what in plan.unclear],
         "own_supply": list(plan.own),
         "no_supply": list(plan.without),
         "changes": [

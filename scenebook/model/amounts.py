@@ -31,8 +31,8 @@ def share_words(part: float, whole: float) -> str:
 
 
 def time_words(seconds: float) -> str:
-    """Return how long something takes: "0.7 s", "28 s", "3 min 28 s"."""
-    if rounded(seconds, 1) < 10:
+    """Return how long something takes: "0.7 s", "20.7 s", "3 min 28 s"."""
+    if rounded(seconds, 1) < 60:
         return f"{number_words(seconds)} s"
     minutes, rest = divmod(int(rounded(seconds)), 60)
     return " ".join(filter(None, [f"{minutes:,} min" * bool(minutes), f"{rest} s" * bool(rest or not minutes)]))

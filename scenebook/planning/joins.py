@@ -10,6 +10,7 @@ from scenebook.model import Parallel, Rig
 __all__ = ["AMPLIFIER", "INSTRUMENT", "MIX", "SPLIT", "Join", "Lines", "MidiLines", "chain_joins"]
 
 INSTRUMENT, AMPLIFIER, SPLIT, MIX = "the instrument", "the amplifier", "the split", "the mix"
+_SEND, _RETURN = "the send of ", "the return of "
 
 
 class Lines(StrEnum):
@@ -23,8 +24,8 @@ class Join(NamedTuple):
     """Two leads to join: the one that comes from `before` and the one that goes to `after`."""
 
     lines: Lines
-    before: str  # a unit, INSTRUMENT or SPLIT; for MIDI "port NAME" or a unit's thru
-    after: str  # a unit, AMPLIFIER or MIX
+    before: str  # a unit or its send, INSTRUMENT or SPLIT; for MIDI "port NAME" or a unit's thru
+    after: str  # a unit or its return, AMPLIFIER or MIX
 
 
 def chain_joins(rig: Rig, gone: frozenset[str]) -> tuple[Join, ...]:
@@ -93,12 +94,26 @@ class MidiLines:
 
 def _past(nodes: Sequence[str], gone: frozenset[str], first: str, last: str) -> Iterator[Join]:
     """Yield a join over each run of nodes that are gone."""
-    before = first
-    runs = [(is_gone, list(run)) for is_gone, run in groupby(nodes, gone.__contains__)]
-    for at, (is_gone, run) in enumerate(runs):
+    before, end = first, 0
+    for is_gone, run in groupby(nodes, gone.__contains__):
+        end += len(list(run))
         if is_gone:
-            yield Join(Lines.SIGNAL, before, runs[at + 1][1][0] if at + 1 < len(runs) else last)
-        before = MIX if run[-1] == SPLIT else run[-1]
+            yield Join(Lines.SIGNAL, before, _in(nodes, end) if end < len(nodes) else last)
+        before = _out(nodes, end - 1)
+
+
+def _in(nodes: Sequence[str], at: int) -> str:
+    """Return where the signal goes in at a place of the chain: a unit's return where it stands there again."""
+    node = nodes[at]
+    return _RETURN + node if node != SPLIT and node in nodes[:at] else node
+
+
+def _out(nodes: Sequence[str], at: int) -> str:
+    """Return where the signal comes out at a place of the chain: a unit's send where it stands later again."""
+    node = nodes[at]
+    if node == SPLIT:
+        return MIX
+    return _SEND + node if node in nodes[at + 1 :] else node
 
 
 def _without_loops(nodes: Sequence[str], loops: Mapping[str, Sequence[str]], gone: frozenset[str]) -> Iterator[Join]:

@@ -77,8 +77,9 @@ class Unfed(NamedTuple):
 class Power:
     """How a supply feeds units. `loads` has every outlet of which all is known, used or not.
 
-    `unknown` names what is not known, of units and of outlets: they are in no sum. `own` bring their own mains supply,
-    `without` take none. `changes` is the least that would feed every unit, and `changed` the loads then.
+    `unknown` names units of which something is not known, and what, `unclear` outlets: they are in no sum. `own` bring
+    their own mains supply, `without` take none. `changes` is the least that would feed every unit, and `changed` the
+    loads then.
     """
 
     supply: str | None
@@ -93,10 +94,11 @@ class Power:
     changes: tuple[Change, ...] = ()
     changed: tuple[Load, ...] = ()
     proved: bool = True
+    unclear: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
     def feeds_all(self) -> bool:
-        """Whether every unit is fed and nothing is unknown."""
+        """Whether every unit is fed and of none anything is unknown; an outlet of which that is so feeds nothing."""
         return not self.unfed and not self.unknown
 
     @cached_property
@@ -139,18 +141,18 @@ def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: 
     outlets = [outlet for outlet in source.outlets if not outlet_unknowns(outlet)]
     feeding = fed(draws, outlets, practice.headroom, source.outlets_w)
     unfed = tuple(_unfed(draw, outlets, practice) for draw, at in zip(draws, feeding.at, strict=True) if at is None)
-    blank = [(f"outlet {each.name}", lacks) for each in source.outlets if (lacks := outlet_unknowns(each))]
     plan = Power(
         supply=name,
         draws=tuple(draws),
         loads=_loads(draws, outlets, feeding, practice),
         unfed=unfed,
-        unknown=(*((each, unknowns(unit)) for each, unit in units.items() if each not in known), *blank),
+        unknown=tuple((each, unknowns(unit)) for each, unit in units.items() if each not in known),
         own=tuple(each for each, supply in needs.items() if supply.own),
         without=tuple(each for each, supply in needs.items() if supply.none),
         headroom=practice.headroom,
         watts_limit=source.outlets_w,
         proved=feeding.proved,
+        unclear=tuple((each.name, lacks) for each in source.outlets if (lacks := outlet_unknowns(each))),
     )
     return _with_changes(plan, draws, outlets, practice, source.outlets_w) if unfed else plan
 

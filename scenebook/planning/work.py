@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from scenebook.cueing.compile import compile_gig
-from scenebook.cueing.cues import Action, ByHand, Cue
+from scenebook.cueing.cues import Action, ByHand, Cue, Moment
 from scenebook.cueing.points import Point, gig_points
 from scenebook.model import Library
 
@@ -35,6 +35,11 @@ class BetweenSongs(NamedTuple):
     def us(self) -> int:
         """How long the moves take together, in microseconds."""
         return sum(move.us for move in self.moves)
+
+    @property
+    def on_the_beat(self) -> int:
+        """The microseconds of it that fall on the beat itself, so that they make nothing late: one press (C10)."""
+        return next((move.us for move in self.moves if move.us and _may_fall_on_the_beat(move)), 0)
 
     @property
     def presses(self) -> int:
@@ -78,6 +83,12 @@ def gig_work(library: Library, gig: str, rig: str | None = None) -> Work:
 def foot_presses(moves: Sequence[ByHand]) -> int:
     """Return how often a foot presses: switches, recalls by foot, triggers, and what is held."""
     return sum(move.presses for move in moves if move.action in _BY_FOOT)
+
+
+def _may_fall_on_the_beat(move: ByHand) -> bool:
+    """Whether a move is one press that is made at the cue, and not a hold or a walk of several."""
+    is_press = move.action in (Action.PRESS, Action.FIRE) or (move.action is Action.RECALL and move.presses == 1)
+    return is_press and move.moment is Moment.CUE
 
 
 def _between(before: str, point: Point, cue: Cue) -> BetweenSongs:

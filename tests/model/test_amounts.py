@@ -62,7 +62,7 @@ def test_a_share_is_all_only_where_all_is_reached(part: float, whole: float, sai
 
 @pytest.mark.parametrize(
     ("seconds", "said"),
-    [(0, "0 s"), (0.65, "0.7 s"), (9.96, "10 s"), (27.5, "28 s"), (59.5, "1 min"), (207.8, "3 min 28 s")],
+    [(0, "0 s"), (0.65, "0.7 s"), (9.96, "10 s"), (20.7, "20.7 s"), (59.96, "1 min"), (207.8, "3 min 28 s")],
 )
 def test_a_time_is_said_in_minutes_where_it_is_long(seconds: float, said: str) -> None:
     """Nobody thinks in 207.8 seconds."""

@@ -178,3 +178,35 @@ def test_the_octave_of_the_demo_board_stands_where_it_should() -> None:
 
     assert found.today is not None
     assert (found.today.weight, found.best) == (0, found.today)
+
+
+def of_direct_box(chain: tuple[Any, ...], *names: str) -> Library:
+    units = {**UNITS, "box": of_role("preamp", "utility", switches={"ground lift": {"hand": True}})}
+    return library(units, rig(*chain), song({"part": on(*names)}, "part"), gig("song"))
+
+
+def test_a_direct_box_that_ends_the_chain_is_a_line_out_and_no_fault_of_order() -> None:
+    """It goes to the desk by one line whatever stands before it; in the middle of the chain it would cost one side."""
+    found = placing(of_direct_box(("fuzz", "hall", "looper", "box"), "hall", "looper"), RIG, "box")
+
+    assert found.line_out == "box"
+    assert [place.weight for place in found.places] == [0, 0, 1, 0]
+    assert (found.best, found.best.weight) == (found.today, 0)
+
+
+def test_what_is_stereo_is_not_told_to_go_behind_the_line_out() -> None:
+    """The end of the chain takes one side of it, and there is nothing behind the end."""
+    found = placing(of_direct_box(("fuzz", "hall", "delay", "box"), "fuzz", "hall", "delay"), RIG, "hall")
+
+    assert found.line_out == "box"
+    assert [place.weight for place in found.places] == [4, 2, 0, 0]
+    assert (found.best.spots[0].after, found.best.spots[0].before) == ("delay", "box")
+
+
+def test_a_mono_effect_at_the_end_is_a_fault_all_the_same() -> None:
+    """A delay in mono behind the hall loses one side that a change of places would keep."""
+    found = placing(small(("hall", "delay"), "part", part=on("hall", "delay")), RIG, "hall")
+
+    assert found.line_out == ""
+    assert found.places[0].weight == 2
+    assert found.best.spots[0].after == "delay"
