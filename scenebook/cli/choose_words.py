@@ -84,7 +84,10 @@ def _end_words(curve: Curve) -> str:
     if last.worth > last.whole - _SMALL:
         return f"From {limit.words(last.most)} on all is reached: more gives nothing."
     most = share_words(last.worth, last.whole)
-    return f"From {limit.words(last.most)} on more gives nothing: the other limits leave {most} at most."
+    why = [f"within the limit on {' and '.join(curve.others)}"] if curve.others else []
+    why += ["without the units left out"] if curve.unknown else []
+    within = f" {' and '.join(why)}" if why else ""
+    return f"From {limit.words(last.most)} on more gives nothing: {most} is the most{within}."
 
 
 def _of(worth: float, whole: float) -> str:

@@ -24,7 +24,7 @@ def compare_lines(facts: Sequence[RigFacts], failed: Sequence[NotCompared]) -> I
 def _rows(facts: Sequence[RigFacts]) -> Iterator[tuple[str, ...]]:
     yield ("", *(each.rig for each in facts))
     yield ("carried", *(each.load for each in facts))
-    yield ("price of what is not owned", *(_amount(each.price, "") for each in facts))
+    yield ("price of what is not owned", *(_amount(each.price, "", 1, 2) for each in facts))
     yield ("weight", *(_amount(each.weight_g, " kg", 1000, 2) for each in facts))
     yield ("current", *(_amount(each.current_ma, " mA") for each in facts))
     yield ("area", *(_amount(each.area_mm2, " cm²", 100) for each in facts))

@@ -49,8 +49,9 @@ def _lines(work: "Work") -> "Iterator[str]":
         yield f"{change.entry}. {change.before} → {change.entry + 1}. {change.after}{late}"
         yield f"  {_taken(change)}; {_time(change.time_us)}"
         yield from columns(_moves(dos_of(change.moves, cue=change.cue, short={})), indent=2)
-    yield ""
     idle = sum(not change.moves for change in work.changes)
+    if idle or any(change.on_the_beat for change in work.changes):
+        yield ""
     if idle:
         yield f"Nothing to do between {counted(idle, 'other pair')} of songs."
     if any(change.on_the_beat for change in work.changes):

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from scenebook.cli.plain import columns, counted
+from scenebook.cli.plain import columns
+from scenebook.model.amounts import counted, times_words
 from scenebook.planning.chain import Spot
 from scenebook.planning.joins import AMPLIFIER, INSTRUMENT
 from scenebook.planning.place import Broken, Place, Placing
@@ -16,6 +17,8 @@ _FOLDED = 3  # places beside each other that break as much are one row from so m
 def place_lines(found: Placing) -> Iterator[str]:
     """Yield all that `rig place` says: today's place, the best, then every place."""
     yield f"{found.unit} on {found.rig}: heard in {counted(found.weight, 'scene')} as played."
+    if not found.weight:
+        yield "No scene turns it on, so what it sounds like says nothing about its place."
     if found.today:
         yield from _told("Today", found.today)
     yield from _advice(found)
@@ -60,13 +63,9 @@ def _line_out(found: Placing) -> str:
 
 
 def _told(title: str, place: Place) -> Iterator[str]:
-    harm = f"a broken preference is heard {_times(place.weight)}" if place.weight else "breaks no preference"
+    harm = f"a broken preference is heard {times_words(place.weight)}" if place.weight else "breaks no preference"
     yield f"{title}: {_where(place)}; {harm}."
     yield from columns(_reasons(place.broken), indent=2)
-
-
-def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count:,} times"
 
 
 def _reasons(broken: Sequence[Broken]) -> Iterator[tuple[str, str, str]]:

@@ -7,7 +7,7 @@ from textwrap import wrap
 from scenebook.actions.planning_reach import RigReach
 from scenebook.cli.plain import columns
 from scenebook.model import MAIN
-from scenebook.model.amounts import counted, number_words, rounded, share_words
+from scenebook.model.amounts import counted, number_words, rounded, share_words, times_words
 from scenebook.model.values import Scale, carried_over
 from scenebook.planning.joins import Join, Lines
 from scenebook.planning.knobs import Knob
@@ -174,7 +174,7 @@ def _knob_lines(knobs: Sequence[Knob]) -> Iterator[str]:
     yield from ["", "Knobs wanted in two places while they sound:"]
     for knob in knobs:
         at = f", at {knob.gig}" if knob.gig else ""
-        yield f"  {knob.unit} {knob.control}{at}, {counted(knob.times, 'time')}:"
+        yield f"  {knob.unit} {knob.control}{at}, {times_words(knob.times)}:"
         wanted = dict.fromkeys(f"{each.text} in {each.song}, {each.scene}" for each in knob.wanted)
         yield from (f"    {each}" for each in wanted)
         yield f"    {_way_out(knob)}"

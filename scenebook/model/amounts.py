@@ -2,7 +2,7 @@
 
 from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
-__all__ = ["counted", "number_words", "rounded", "share_words", "time_words"]
+__all__ = ["counted", "number_words", "rounded", "share_words", "time_words", "times_words"]
 
 _DUST = 9  # places behind which a sum of tenths is only a float's dust
 
@@ -36,6 +36,11 @@ def time_words(seconds: float) -> str:
         return f"{number_words(seconds)} s"
     minutes, rest = divmod(int(rounded(seconds)), 60)
     return " ".join(filter(None, [f"{minutes:,} min" * bool(minutes), f"{rest} s" * bool(rest or not minutes)]))
+
+
+def times_words(count: int) -> str:
+    """Return how often: "once", "12 times"."""
+    return "once" if count == 1 else f"{count:,} times"
 
 
 def counted(count: int, thing: str, things: str = "") -> str:

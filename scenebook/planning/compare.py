@@ -60,8 +60,8 @@ def compared(
 ) -> tuple[tuple[RigFacts, ...], tuple[NotCompared, ...]]:
     """Return the facts of each rig, in the order given, and the rigs that cannot be compared.
 
-    Presses are of the gigs named; no gig named means all. A rig that cannot play one that was named, since a replacement
-    cannot be made on it, or that cannot be set as it stands at home, is kept out; the others are compared all the same.
+    Presses are of the gigs named; no gig named means all. A rig that cannot play one that was named, since a
+    replacement cannot be made on it, or that cannot be set as it stands at home, is kept out; the others are compared.
     """
     found, failed = [], []
     for rig in rigs:

@@ -13,13 +13,14 @@ from typing import NamedTuple
 from scenebook.errors import BadValueError
 from scenebook.planning.choice import Choice, Progress, Search
 from scenebook.planning.limits import Limit
-from scenebook.planning.picking import Question, chosen_of
+from scenebook.planning.picking import Question, chosen_of, left_out
 
 __all__ = ["Curve", "CurvePoint", "reach_curve"]
 
 Watch = Callable[[Progress], bool]
 _EQUAL = 1e-6
-_FINEST = 1e-3  # of the whole: two steps nearer than this are not told apart
+_FINEST = {"weight": 1.0, "units": 1.0, "width": 1.0}  # in g, units, mm; two steps nearer than this are one
+_FINE = 0.01  # of money, cm² (1 mm²), mA
 _ASKED = 4  # times as many questions as points, at most: some limits only tell that nothing changes there
 
 
@@ -39,13 +40,15 @@ class Curve:
     """Reach against one limit, from the least that can be carried up to where more of it gives nothing.
 
     `complete`: there is no step beside those told. `ends`: more of the limit gives nothing; else a limit that was given
-    ends the curve. `unknown` names, by limit, the units of which nobody knows what they count.
+    ends the curve. `others` are limited as well. `unknown` names, by limit, the units of which nobody knows what they
+    count.
     """
 
     limit: Limit
     points: tuple[CurvePoint, ...]
     complete: bool
     ends: bool
+    others: tuple[str, ...] = ()
     unknown: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
@@ -91,7 +94,7 @@ class _Steps:
         """Return the two limits between which the reach is known least: what lies between them is the largest area."""
         used = sorted(self.found)
         gaps = [(self.flat[low], high, self.found[high].worth - self.found[low].worth) for low, high in pairwise(used)]
-        unknown = [gap for gap in gaps if gap[1] - gap[0] > finest and gap[2] > _EQUAL]
+        unknown = [gap for gap in gaps if gap[1] - gap[0] > finest + 1e-9 and gap[2] > _EQUAL]
         return max(unknown, key=lambda gap: (gap[1] - gap[0]) * gap[2])[:2] if unknown else None
 
     def _told(self, far: Progress) -> bool:
@@ -123,14 +126,17 @@ def reach_curve(asked: Question, against: Limit, *, points: int, seconds: float,
     least = asked.within(against._replace(most=top)).limits[0].of(asked.must)
     if least < max(steps.found) - 1e-9 and not steps.stopped:
         steps.ask(least, steps.share(points))
-    finest = 1.0 if against.name == "units" else max(steps.found) * _FINEST
+    finest = _FINEST.get(against.name, _FINE)
     wanted = round(max(steps.found)) + 1 if against.name == "units" else points
     asked_for = 0
     while not steps.stopped and len(steps.found) < wanted and asked_for < wanted * _ASKED:
         gap = steps.widest_gap(finest)
         if gap is None or steps.share(1) <= 0:
             break
-        steps.ask(_between(*gap, whole=against.name == "units"), steps.share(wanted - len(steps.found)))
+        known = len(steps.found)
+        steps.ask(_between(*gap, whole=against.name == "units"), steps.share(wanted - known))
+        if len(steps.found) == known:  # flat so far: what is just below the higher step settles the rest
+            steps.ask(gap[1] - finest, steps.share(wanted - known))
         asked_for += 1
     return _curve(
         asked, against, steps, complete=steps.widest_gap(finest) is None, ends=given is None or given >= every
@@ -145,10 +151,17 @@ def _curve(asked: Question, against: Limit, steps: _Steps, *, complete: bool, en
             whole = float(chosen.reach.whole)
             points.append(CurvePoint(used, chosen.worth, chosen.bound, chosen.proved, chosen.units, whole))
     limits = {limit.name: limit for limit in (*asked.limits, against)}
-    unknown = tuple((name, limit.unknown) for name, limit in limits.items() if limit.unknown)
+    others = tuple(name for name in limits if name != against.name)
     last = points[-1]
     sure = last.proved and (ends or last.worth > last.whole - _EQUAL)
-    return Curve(against, tuple(points), complete and all(each.proved for each in points), sure, unknown)
+    return Curve(
+        against,
+        tuple(points),
+        complete and all(each.proved for each in points),
+        sure,
+        others,
+        left_out(asked.library, limits.values()),
+    )
 
 
 def _between(low: float, high: float, *, whole: bool) -> float:

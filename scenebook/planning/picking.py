@@ -3,7 +3,7 @@
 Whatever worth is told here is what states/ says of the rig (planning/reach.py), not what a search says of itself.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from time import perf_counter
 from typing import NamedTuple
@@ -16,8 +16,9 @@ from scenebook.planning.kinds import load_of, units_words
 from scenebook.planning.limits import Limit
 from scenebook.planning.naming import rig_of
 from scenebook.planning.reach import Reach, reach
+from scenebook.planning.worth import weights
 
-__all__ = ["Chosen", "Gain", "Question", "best_rig", "chosen_of", "gains", "question"]
+__all__ = ["Chosen", "Gain", "Question", "best_rig", "chosen_of", "gains", "left_out", "question"]
 
 Watch = Callable[[Progress], bool]
 NEW = "the new rig"
@@ -93,18 +94,31 @@ def question(
     """Return a library's question.
 
     Raises:
-        BadValueError: no rig keeps the limits with the units that must be carried, and which limit by how much; or a
-            unit must and must never be carried, or what a limit counts of one that must is not known.
+        BadValueError: there is nothing to choose from or by; no rig keeps the limits with the units that must be
+            carried, and which limit by how much; a unit must and must never be carried, or what a limit counts of one
+            that must is not known.
     """
     both = sorted(set(must) & set(never))
     if both:
         raise BadValueError(f"{both[0]!r} must be carried and must never be", remedy="Say one of the two")
+    _check_asks(library, gigs)
     _check_musts(limits, must)
     instance = instance_of(library, gigs, mean=mean)
     search = Search(instance, _weights(library, instance.units))
     asked = Question(library, gigs, mean, search, tuple(limits), instance.bits(must), instance.bits(never))
     _check_fits(asked, never)
     return asked
+
+
+def _check_asks(library: Library, gigs: Sequence[str] | None) -> None:
+    """Raise an error where there is nothing to choose from, or nothing by which one rig is better than another."""
+    if not any(not unit.outlets for unit in library.units.values()):
+        raise BadValueError("the library has no units to choose from", remedy="Put the units in first")
+    if not any(weights(library, gigs).values()):
+        raise BadValueError(
+            "no scene is played, so no rig is better than another",
+            remedy="Give the songs scenes, and put them into a set of a gig",
+        )
 
 
 def _check_musts(limits: Sequence[Limit], must: Sequence[str]) -> None:
@@ -190,10 +204,16 @@ def chosen_of(asked: Question, choice: Choice) -> Chosen:
         choice.proved and kept,
         choice.settled and kept,
         tuple((limit, sum(limit.counts[name] or 0.0 for name in units)) for limit in asked.limits),
-        tuple((limit.name, limit.unknown) for limit in asked.limits if limit.unknown),
+        left_out(library, asked.limits),
         _tonight(asked, there, reached.worth),
         units_words(load_of(rig), library.units),
     )
+
+
+def left_out(library: Library, limits: Iterable[Limit]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return by limit the units that had to stay out, since nobody knows what they count; supplies reach nothing."""
+    found = ((each.name, tuple(n for n in each.unknown if not library.units[n].outlets)) for each in limits)
+    return tuple(each for each in found if each[1])
 
 
 def _tonight(asked: Question, there: Library, worth: float) -> float:

@@ -49,7 +49,7 @@ def test_reach_tells_knobs_losses_and_the_leads_to_join(demo: Path) -> None:
     """What is asked for when something dies."""
     out = typed("rig", "reach", "hall board", "--gig", "Pell Quay hall").out
 
-    assert "  delay, tape voiced wow, at Pell Quay hall, 1 time:\n    3 in Harbour lights out, dimming\n" in out
+    assert "  delay, tape voiced wow, at Pell Quay hall, once:\n    3 in Harbour lights out, dimming\n" in out
     assert "    → 5 is the middle, 2 off. delay, digital could play one of the two (not carried).\n" in out
     assert "    join the lead from octave down with the one to drive, soft\n" in out
     assert (

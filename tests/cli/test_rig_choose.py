@@ -69,7 +69,8 @@ def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
     assert rows[0].split() == ["units", "reach", "units"]
     assert [row.split()[0] for row in table] == [str(number) for number in range(len(table))]
     assert all(row.endswith("proved") for row in table)
-    assert rows[-2].startswith(f"From {len(table) - 1} units on more gives nothing: the other limits leave ")
+    assert rows[-2].startswith(f"From {len(table) - 1} units on more gives nothing: ")
+    assert rows[-2].endswith("is the most within the limit on weight.")
     assert ElementTree.parse(lines).getroot().tag.endswith("svg")
     assert picture.read_bytes().startswith(b"\x89PNG")
 
@@ -110,6 +111,34 @@ def test_what_cannot_be_chosen_is_one_clear_error(demo: Path, given: list[str], 
     assert said in printed.err
     assert printed.out == ""
     assert demo.read_bytes() == before
+
+
+@pytest.mark.parametrize("command", ["choose", "curve"])
+def test_with_nothing_to_choose_from_or_by_there_is_no_best_rig(empty: Path, command: str) -> None:
+    """A rig of nothing is not stored, and nothing is called proved."""
+    nothing = typed("rig", command)
+    assert typed("unit", "add", "fuzz").code == 0
+    unplayed = typed("rig", command)
+
+    assert (nothing.code, nothing.out, unplayed.code, unplayed.out) == (2, "", 2, "")
+    assert nothing.err.startswith("Error: the library has no units to choose from.")
+    assert unplayed.err.startswith("Error: no scene is played, so no rig is better than another.")
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["--against", "wieght"], "no property 'wieght' can be limited; accepted: 'weight', 'units', "),
+        (["--points", "1"], "1 point is no curve; accepted: 2 to 60."),
+        (["--seconds", "-2"], "-2 s is no time to look; accepted: more than 0 s, up to 86,400 s."),
+    ],
+)
+def test_what_cannot_be_drawn_is_one_clear_error(demo: Path, given: list[str], said: str) -> None:
+    """Before any work is done for it."""
+    printed = typed("rig", "curve", *given)
+
+    assert (printed.code, printed.out) == (2, "")
+    assert said in printed.err
 
 
 def test_a_plot_of_another_kind_is_refused_before_any_work(demo: Path, tmp_path: Path) -> None:

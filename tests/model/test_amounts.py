@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scenebook.model.amounts import counted, number_words, rounded, share_words, time_words
+from scenebook.model.amounts import counted, number_words, rounded, share_words, time_words, times_words
 
 
 @pytest.mark.parametrize(
@@ -75,3 +75,4 @@ def test_a_time_is_said_in_minutes_where_it_is_long(seconds: float, said: str) -
 def test_one_is_not_several(count: int, said: str) -> None:
     """No "1 presses" anywhere."""
     assert counted(count, "press", "presses") == said
+    assert [times_words(1), times_words(2)] == ["once", "2 times"]

@@ -171,6 +171,15 @@ def test_a_parallel_path_of_which_nothing_is_left_stays_open() -> None:
     assert lost(of, LossKind.UNIT, "heavy").joins == (Join(Lines.SIGNAL, "the mix", "the amplifier"),)
 
 
+def test_what_dies_in_a_send_leaves_its_send_to_be_joined_with_its_return() -> None:
+    """The multi stands at two places; before it and behind it are its own jacks."""
+    of = Losses(library(UNITS, rig("fuzz", "multi", "wah", "multi", "chorus"), song(FIRST), gig("song")), RIG)
+
+    assert lost(of, LossKind.UNIT, "wah").joins == (Join(Lines.SIGNAL, "the send of multi", "the return of multi"),)
+    assert lost(of, LossKind.UNIT, "fuzz").joins == (Join(Lines.SIGNAL, "the instrument", "multi"),)
+    assert lost(of, LossKind.UNIT, "chorus").joins == (Join(Lines.SIGNAL, "multi", "the amplifier"),)
+
+
 def test_a_dead_switcher_is_bridged_into_between_and_out_of_its_loops() -> None:
     """Two units in one loop stay joined as they are."""
     units = {**UNITS, "switcher": unit(switches={"a": {"foot": True}, "b": {"foot": True}})}
