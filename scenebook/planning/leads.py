@@ -5,13 +5,14 @@ taken on the right side and the output on the left one, where there are such jac
 before you cut.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import NamedTuple
 
 from scenebook.model import Rig, Unit
-from scenebook.planning.outlines import Placed, Side
+from scenebook.planning.outlines import Outline, Placed, Side
 
-__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "links", "patch_leads"]
+__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_links", "patch_leads"]
+__all__ += ["side_of", "signal_order"]
 
 SLACK_MM = 100  # beyond the way along the board: two plugs and a bend; common practice
 STEP_MM = 50  # leads are cut to whole 5 cm
@@ -21,7 +22,7 @@ class End(NamedTuple):
     """One end of a lead: the jack, the side of the unit that it is on, and where that is on the board."""
 
     unit: str
-    jack: str  # in, out, send, return, MIDI in, MIDI thru
+    jack: str  # in, out, send, return, MIDI in, MIDI thru, outlet 1, DC in
     side: Side | None  # as the unit itself names it; nothing where no jack is known
     x: int
     y: int
@@ -30,11 +31,12 @@ class End(NamedTuple):
 class PatchLead(NamedTuple):
     """One lead to cut."""
 
-    kind: str  # signal, MIDI
+    kind: str  # signal, MIDI, DC, AC
     start: End
     stop: End
     way_mm: int  # from jack to jack along the board's edges
     cut_mm: int
+    note: str = ""  # what its plugs must be like, as far as it is noted
 
 
 class _Link(NamedTuple):
@@ -49,7 +51,7 @@ def patch_leads(
 ) -> tuple[tuple[PatchLead, ...], tuple[str, ...]]:
     """Return the leads along the board, signal first, then MIDI; and in words those that leave the board."""
     leads, others = [], []
-    for kind, found in (("signal", links(rig)), ("MIDI", _midi_links(rig))):
+    for kind, found in (("signal", links(rig)), ("MIDI", midi_links(rig))):
         for link in found:
             if link.start in placed and link.stop in placed:
                 leads.append(_cut(kind, link, units, placed))
@@ -138,34 +140,73 @@ class _Walk:
         return ("return", "out") if name in self._seen else ("in", "send")
 
 
-def _midi_links(rig: Rig) -> Iterator[_Link]:
+def midi_links(rig: Rig) -> Iterator[_Link]:
+    """Yield the MIDI leads from one unit of a rig to another."""
     for lead in rig.leads:
         if lead.thru is not None:
             yield _Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
+
+
+def signal_order(rig: Rig, there: Container[str]) -> tuple[tuple[str, str], ...]:
+    """Return which unit comes next after which along the chain, of those that are there.
+
+    A switcher stands beside its loops' order, and what is in a send and return leaves its holder and comes back to it:
+    neither has a place from right to left.
+    """
+    aside = {*rig.loops, *(name for own in rig.sends.values() for inside in own.values() for name in inside)}
+    pairs: dict[tuple[str, str], None] = {}
+    ends: tuple[str, ...] = ()
+    for link in rig.chain:
+        reached: dict[str, None] = {}
+        for path in [(link,)] if isinstance(link, str) else link.parallel:
+            last = ends
+            for name in path:
+                if name in there and name not in aside:
+                    pairs.update(dict.fromkeys((end, name) for end in last if end != name))
+                    last = (name,)
+            reached.update(dict.fromkeys(last))
+        ends = tuple(reached)
+    return tuple(pairs)
+
+
+def cut_length(way: int) -> int:
+    """Return what is cut for a way in mm: two plugs and a bend more, rounded up to a whole step."""
+    return -(-(way + SLACK_MM) // STEP_MM) * STEP_MM
 
 
 def _cut(kind: str, link: _Link, units: Mapping[str, Unit], placed: Mapping[str, Placed]) -> PatchLead:
     start = _end(placed[link.start], units[link.start], link.start_jack)
     stop = _end(placed[link.stop], units[link.stop], link.stop_jack)
     way = abs(start.x - stop.x) + abs(start.y - stop.y)
-    return PatchLead(kind, start, stop, way, -(-(way + SLACK_MM) // STEP_MM) * STEP_MM)
+    return PatchLead(kind, start, stop, way, cut_length(way))
 
 
 def _end(placed: Placed, unit: Unit, jack: str) -> End:
-    side = _side(unit, jack)
+    x, y = jack_on(placed.outline, unit, jack)
+    return End(placed.unit, jack, side_of(unit, jack), placed.x + x, placed.y + y)
+
+
+def jack_on(outline: Outline, unit: Unit, jack: str) -> tuple[int, int]:
+    """Return where on an outline a jack is taken to be, from its left front corner; its middle where none is known."""
+    side = side_of(unit, jack)
     if side is None:
-        return End(placed.unit, jack, None, placed.x + placed.outline.width // 2, placed.y + placed.outline.depth // 2)
+        return outline.width // 2, outline.depth // 2
     # Where the signal's two jacks share a side, its input is taken on the right of it and its output on the left.
-    shared = _side(unit, "in") == _side(unit, "out") and "MIDI" not in jack
-    return End(placed.unit, jack, side, *placed.point(side, (0.7 if _enters(jack) else 0.3) if shared else 0.5))
+    shared = side_of(unit, "in") == side_of(unit, "out") and not _is_aside(jack)
+    return outline.point(side, (0.7 if _enters(jack) else 0.3) if shared else 0.5)
 
 
 def _enters(jack: str) -> bool:
     return jack == "in" or jack.endswith("return")
 
 
-def _side(unit: Unit, jack: str) -> Side | None:
+def _is_aside(jack: str) -> bool:
+    """Whether a jack carries no signal: MIDI and the supply's."""
+    return jack.startswith(("MIDI", "outlet", "DC", "AC"))
+
+
+def side_of(unit: Unit, jack: str) -> Side | None:
     """Return the side that a jack is taken to be on, of those that have any."""
     usual: tuple[Side, ...] = ("right", "top", "left", "front") if _enters(jack) else ("left", "top", "right", "front")
-    order: tuple[Side, ...] = ("top", "right", "left", "front") if "MIDI" in jack else usual
+    order: tuple[Side, ...] = ("top", "right", "left", "front") if _is_aside(jack) else usual
     return next((side for side in order if side in unit.jacks), None)
