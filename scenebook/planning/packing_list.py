@@ -232,7 +232,7 @@ def _steps(library: Library, rig: Rig, moves: int, *, fixed: bool) -> Iterator[S
     on = min(practice.lead_s, to_sound) if fixed else max(0.0, to_sound - practice.lead_s)
     what = "Board out of its case, mains lead in" if fixed else "Units out of their bags, placed, and all leads in"
     yield Step(0, on, f"{what}; amplifier off or turned down")
-    yield Step(on, to_sound - on, "Supply on, then the leads to instrument and desk, while the units wake")
+    yield Step(on, to_sound - on, "Supply on; leads to instrument and desk while the units wake")
     boots = _awake(library, rig)
     awake = on + boots[-1][1] if boots else on
     if awake > to_sound:
@@ -240,7 +240,7 @@ def _steps(library: Library, rig: Rig, moves: int, *, fixed: bool) -> Iterator[S
     at = max(to_sound, awake)
     yield Step(at, moves * practice.home_s, f"Home: {moves} knobs and switches looked at and set")
     at += moves * practice.home_s
-    yield Step(at, practice.line_check_s, "Line check: level down first, bare sound, then each thing that sounds once")
+    yield Step(at, practice.line_check_s, "Line check: level down, bare sound, then each thing that sounds")
 
 
 def _stage(library: Library, rig: Rig, fed: Power, *, fixed: bool) -> StageNeeds:

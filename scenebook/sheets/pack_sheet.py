@@ -100,7 +100,7 @@ def _steps(packed: PackingList) -> Page:
     rows = tuple((TICK, clock(step.at_s), clock(step.takes_s), step.what) for step in packed.steps)
     ready = packed.steps[-1].at_s + packed.steps[-1].takes_s
     usual = "a fixed board" if packed.is_fixed else "loose units"
-    closing = f"Ready after {clock(ready)} (times: common practice for {usual}; yours go into the library's settings)."
+    closing = f"Ready after {clock(ready)} (common practice for {usual}; the library's settings take yours)."
     awake = "; ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots"
     blocks: list[Words | Grid] = [
         Grid("", ("", "at", "takes", "what"), rows, (0.35, 0.75, 0.95, 9), closing=closing),

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
+from scenebook.model.amounts import counted
 from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, Use, changes, same_sound
 from scenebook.planning.slots import Thrift
 from scenebook.sheets.plain_pages import TICK, Block, Boxed, Grid, Page, PlainPages, Words
@@ -18,7 +19,7 @@ CAUTIONS = (
     "Do not take the supply away while a unit stores.",
 )
 _MOST = 4  # songs that are named where more are meant; all of them are in the JSON
-_COLUMNS, _WIDTHS = ("", "slot", "name", "store", "for"), (0.35, 0.85, 2.7, 5.4, 3.4)
+_COLUMNS = ("", "slot", "name", "store", "for")
 
 
 def programming_pages(plan: Programming, *, revision: int, paper: str = "a4") -> PlainPages:
@@ -37,13 +38,21 @@ def _page(unit: UnitProgramming, plan: Programming, *, first: bool) -> Page:
     blocks += [Boxed("Take care", CAUTIONS)] if first else []
     blocks += [Words(_summary(unit)), *(Words(text, head) for head, text in _remarks(unit, plan))]
     blocks.append(Words("____________________   on: ____________   by: ____________", "Which copy of the unit:"))
-    kept = [row for slot in unit.kept for row in _rows(slot, unit)]
-    new = [row for slot in unit.slots for row in _rows(slot, unit)]
+    kept = tuple(row for slot in unit.kept for row in _rows(slot, unit))
+    new = tuple(row for slot in unit.slots for row in _rows(slot, unit))
+    stays = "Stays as it is: scenes name these slots. See that they are there."
     grids = (
-        Grid("Stays as it is: scenes name these slots. See that they are there.", _COLUMNS, tuple(kept), _WIDTHS),
-        Grid("To store, in the order of the set", _COLUMNS, tuple(new), _WIDTHS, ruled=_song_ends(unit)),
+        Grid(stays, _COLUMNS, kept, _widths(kept)),
+        Grid("To store, in the order of the set", _COLUMNS, new, _widths(new), ruled=_song_ends(unit)),
     )
     return Page(unit.unit, (*blocks, *(grid for grid in grids if grid.rows)), follows=not first)
+
+
+def _widths(rows: Sequence[tuple[str, ...]]) -> tuple[float, ...]:
+    """Return the columns' shares: what is stored and for which scenes share by how much each says, within bounds."""
+    stored, uses = (sum(len(row[at]) for row in rows) + 1 for at in (3, 4))
+    share = min(max(stored / (stored + uses), 0.38), 0.66)
+    return (0.35, 0.85, 2.7, 8.8 * share, 8.8 * (1 - share))
 
 
 def _summary(unit: UnitProgramming) -> str:
@@ -89,8 +98,8 @@ def _holes_words(holes: Sequence[Hole]) -> str:
     for hole in holes:
         songs[hole.song] += hole.times
     ms, most = max(hole.ms for hole in holes), songs.most_common(_MOST)
-    said = "; ".join(f"{song} ({times} times)" for song, times in most)
-    more = f"; and {len(songs) - _MOST} songs more" if len(songs) > _MOST else ""
+    said = "; ".join(f"{song} ({counted(times, 'time')})" for song, times in most)
+    more = f"; and {counted(len(songs) - _MOST, 'song')} more" if len(songs) > _MOST else ""
     return f"{ms:g} ms each, in {said}{more}. Move them into a rest, or stay and switch by message or foot."
 
 
@@ -143,7 +152,7 @@ def uses_words(uses: Sequence[Use], most: int | None = None) -> str:
     for use in uses:
         songs.setdefault(use.song, []).append(_scene_words(use))
     said = [f"{song}: {', '.join(scenes)}" for song, scenes in songs.items()]
-    return "; ".join([*said[:most], f"{len(said) - most} songs more"] if most and len(said) > most else said)
+    return "; ".join([*said[:most], f"{counted(len(said) - most, 'song')} more"] if most and len(said) > most else said)
 
 
 def _song_ends(unit: UnitProgramming) -> frozenset[int]:
