@@ -27,7 +27,7 @@ __all__ = ["BoardPlan", "Presses", "plan_board", "presses_of", "read_board"]
 SMALLEST, LARGEST = 50, 3000  # mm, of a board's side
 _BOARD = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(?:mm)?", re.IGNORECASE)
 STEP = 10  # mm, of a larger board that is looked for
-PRESSED, UNPRESSED = 0.05, 0.01  # the least share of a unit that is pressed at all; that of one with footswitches
+PRESSED, UNPRESSED = 0.05, 0.01  # the least share of a unit that is pressed or rocked; that of one that could be
 _FEEDING, _BESIDE_IT = 1, 1  # what a mm of a supply lead counts, and a mm between units of which no lead is known
 _BY_FOOT = (Action.PRESS, Action.HOLD, Action.FIRE)
 
@@ -257,10 +257,7 @@ class _Planner:
     def _wishes(self) -> Wishes:
         counts = [self._presses.by_unit.get(name, 0) for name in self._units]
         total = sum(counts)
-        front = [
-            max(count / total, PRESSED) if count else UNPRESSED * bool(piece.stands[0].feet)
-            for count, piece in zip(counts, self._pieces, strict=True)
-        ]
+        front = [_drawn(unit, count, total) for unit, count in zip(self._units.values(), counts, strict=True)]
         order = [(self._numbers[one], self._numbers[other]) for one, other in signal_order(self._rig, self._units)]
         return Wishes(front, order, tuple(self._leads_wished()))
 
@@ -327,6 +324,15 @@ class _Planner:
             gap_mm=self._gap,
             footswitch_mm=self._apart,
         )
+
+
+def _drawn(unit: Unit, presses: int, total: int) -> float:
+    """Return the share with which a unit is drawn to the front; a foot on a pedal is no press, but it needs it near."""
+    if presses:
+        return max(presses / total, PRESSED)
+    if any(control.pedal for control in unit.controls.values()):
+        return PRESSED
+    return UNPRESSED if outlines(unit)[0].feet else 0.0
 
 
 def _without_jacks(units: dict[str, Unit]) -> tuple[str, ...]:

@@ -122,7 +122,7 @@ def remarks(plan: BoardPlan) -> list[str]:
     ]
     if plan.placed:
         gigs = ", ".join(plan.presses.gigs) or "no gig"
-        said.append(f"Presses are those of {gigs}; what is pressed most is liked in front.")
+        said.append(f"Presses are those of {gigs}; what is pressed most is liked in front, a pedal that is rocked too.")
     return [each for each in said if each] + _practice(plan)
 
 

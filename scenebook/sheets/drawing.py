@@ -6,6 +6,7 @@ coordinates in here mm of the paper: A4 on its side, below it in the SVG file th
 
 from datetime import date
 
+from scenebook.model.amounts import counted
 from scenebook.planning.board import BoardPlan
 from scenebook.planning.supply_leads import SupplyAt
 from scenebook.sheets.board_place import PLUGS, SCALES, Place, scale_of
@@ -84,7 +85,7 @@ def _title(plan: BoardPlan, scale: float, drawn: date | None) -> list[str]:
         (third, 4.2, "board of the rig", 2.6, 28),
         (third, 7.6, "sheet 1: the board", 2.6, 28),
         (left, 14, f"board {plan.board.width} × {plan.board.depth} mm", 3.2, 50),
-        (left, 21.5, f"{len(plan.placed)} units; all lengths in mm", 2.8, 50),
+        (left, 21.5, f"{_count(plan)}; all lengths in mm", 2.8, 50),
         (second, 14, f"scale 1 : {scale:.4g}", 3.2, 26),
         (second, 21.5, day, 2.8, 26),
     )
@@ -94,6 +95,13 @@ def _title(plan: BoardPlan, scale: float, drawn: date | None) -> list[str]:
     strokes.append(line(start, low, start + bar, low, width=0.35))
     strokes += [line(start + at, low - 1, start + at, low + 1, width=0.25) for at in (0, bar)]
     return [*strokes, words(start + bar + 1, low + 0.8, str(length), size=2.4)]
+
+
+def _count(plan: BoardPlan) -> str:
+    """Return how many units stand on the board; the supply counts apart."""
+    units = [each.unit for each in plan.placed if each.unit != plan.supply.supply]
+    supply = " and a supply" if len(units) < len(plan.placed) else ""
+    return counted(len(units), "unit") + supply
 
 
 def _legend() -> list[str]:

@@ -40,3 +40,10 @@ def test_the_demos_rigs_on_large_boards_press_in_front_and_run_from_right_to_lef
     back = [b.x + b.outline.width / 2 - a.x - a.outline.width / 2 for a, b in steps]
     assert max(back) <= 10
     assert {each.unit for each in plan.placed if each.presses and each.y} == set()
+
+
+def test_a_pedal_that_is_rocked_stands_in_front_although_nobody_presses_it() -> None:
+    """Nobody rocks a pedal across a row of switches."""
+    plan = plan_board(demo_library(), "fly board", Board(700, 400), seconds=PATIENT)
+
+    assert {each.unit: each.y for each in plan.placed}["volume pedal"] == 0

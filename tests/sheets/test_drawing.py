@@ -157,7 +157,7 @@ def test_the_title_says_rig_board_units_of_length_scale_sheet_and_day() -> None:
     """As on any drawing from a workshop."""
     said = set(texts(board_page(planned(), drawn=date(2026, 11, 25))))
 
-    assert {"fly board", "board of the rig", "board 600 × 320 mm", "8 units; all lengths in mm"} <= said
+    assert {"fly board", "board of the rig", "board 600 × 320 mm", "7 units and a supply; all lengths in mm"} <= said
     assert {"scale 1 : 4", "sheet 1: the board", "date 2026-11-25"} <= said
 
 
