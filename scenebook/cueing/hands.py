@@ -7,6 +7,7 @@ from typing import NamedTuple
 from scenebook.cueing.cues import Action, ByHand, Moment
 from scenebook.cueing.moves import HandMove
 from scenebook.cueing.points import Point
+from scenebook.model.amounts import fixed
 
 __all__ = ["Wanted", "placed"]
 
@@ -54,7 +55,7 @@ class _Desk:
         if needed <= 0 or (time is not None and needed <= time):
             return ""
         if time is not None:
-            return f"late by {(needed - time) / 1e6:.1f} s"
+            return f"late by {fixed((needed - time) / 1e6, 1)} s"
         return f"time not known: {self.reasons[cue]}"
 
 

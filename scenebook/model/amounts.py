@@ -2,7 +2,7 @@
 
 from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
-__all__ = ["counted", "number_words", "rounded", "share_words", "time_words", "times_words"]
+__all__ = ["counted", "fixed", "number_words", "rounded", "share_words", "time_words", "times_words"]
 
 _DUST = 9  # places behind which a sum of tenths is only a float's dust
 
@@ -17,6 +17,11 @@ def number_words(value: float, places: int = 1) -> str:
     text = f"{rounded(value, places):,f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text == "-0" else text
+
+
+def fixed(value: float, places: int = 0) -> str:
+    """Return a number with just so many places, as in a column: "440.0"."""
+    return f"{rounded(value, places):f}"
 
 
 def share_words(part: float, whole: float) -> str:

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from scenebook.cueing.points import Point, gig_points, song_points
 from scenebook.errors import ScenebookError
 from scenebook.model import MAIN, Control, Gig, Library, SetEntry, Unit
+from scenebook.model.amounts import fixed
 from scenebook.model.values import TIMES, note_ms, read_value, uses_tempo
 from scenebook.planning.worth import chosen_gigs
 from scenebook.states.lanes import Lanes, LaneValues, lane_indexes
@@ -175,11 +176,11 @@ def _as_stored(lanes: Lanes, index: int, lane: int, text: str, tempo: float | No
     if not isinstance(thing, Control) or thing.scale not in TIMES or not uses_tempo(text):
         return text
     if tempo is not None:
-        return f"{note_ms(text, tempo):.0f} ms"
+        return f"{fixed(note_ms(text, tempo))} ms"
     if lanes.ways[index] is not Way.MESSAGE:
         return lanes.measured(index, lane)
     low, high = thing.range or (0.0, 1.0)  # left as it was: the step alone tells how long
-    return f"{low + (high - low) * lane / 127:.0f} ms"
+    return f"{fixed(low + (high - low) * lane / 127)} ms"
 
 
 def _number(lanes: Lanes, index: int, lane: int, text: str) -> float:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
 from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
+from scenebook.model.amounts import fixed
 from scenebook.sheets.view import Do, SetUp, Table
 from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 
@@ -177,7 +178,7 @@ _SUPPLY = ("unit", "volts", "polarity", "mA", "plug", "ready after", "weight")
 
 
 def _supply(name: str, unit: Unit) -> tuple[str, ...]:
-    weight = "" if unit.weight_g is None else f"{unit.weight_g / 1000:.1f} kg"
+    weight = "" if unit.weight_g is None else f"{fixed(unit.weight_g / 1000, 1)} kg"
     return (name, *supply_words(unit), weight)
 
 
