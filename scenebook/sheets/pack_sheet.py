@@ -103,7 +103,7 @@ def _steps(packed: PackingList) -> Page:
     closing = f"Ready after {clock(ready)} (common practice for {usual}; the library's settings take yours)."
     awake = "; ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots"
     blocks: list[Words | Grid] = [
-        Grid("", ("", "at", "takes", "what"), rows, (0.35, 0.75, 0.95, 9), closing=closing),
+        Grid("", ("", "at", "takes", "what"), rows, (0.35, 1, 0.95, 8.6), closing=closing),
         Words(awake, "Awake after power:"),
     ]
     if packed.boot_unknown:
