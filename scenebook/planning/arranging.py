@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Line = NDArray[numpy.int64]
     Grid = NDArray[numpy.bool_]
 
-__all__ = ["arranged"]
+__all__ = ["arranged", "laid"]
 
 SEED = 1
 LOOSE = (
@@ -45,6 +45,14 @@ def arranged(
     """
     arranger = _Arranger(pieces, board, wishes, apart)
     return arranger.run(tuple(spots), tries)
+
+
+def laid(pieces: Sequence[Piece], board: Board, wishes: Wishes, *, apart: int) -> tuple[Spot, ...] | None:
+    """Return the best of a few arrangements laid piece by piece from nothing; nothing where none of them fits.
+
+    That proves nothing: a board on which none fits may still hold the pieces.
+    """
+    return _Arranger(pieces, board, wishes, apart).begin()
 
 
 class _Lead(NamedTuple):
@@ -73,14 +81,16 @@ class _Arranger:
             self._order[then].append((first, -1))
         self._chance = random.Random(SEED)
 
+    def begin(self) -> tuple[Spot, ...] | None:
+        """Return the best arrangement of all that are laid from nothing."""
+        nowhere = [Spot(0, 0, 0)] * len(self._pieces)
+        laid = [self._put_back(list(nowhere), order, rightmost=right) for order, right in self._beginnings()]
+        fitting = [each for each in laid if each is not None]
+        return min(fitting, key=lambda each: cost(self._pieces, each, self._wishes), default=None)
+
     def run(self, spots: tuple[Spot, ...], tries: int) -> tuple[Spot, ...]:
         """Return the best of all that is come by."""
         best, least = spots, cost(self._pieces, spots, self._wishes)
-        for order, rightmost in self._beginnings():
-            found = self._put_back(list(spots), order, rightmost=rightmost)
-            worth = cost(self._pieces, found, self._wishes) if found else _TOO_MUCH
-            if found and worth < least:
-                best, least = found, worth
         now, here = best, least
         for turn in range(tries):
             taken = self._taken()

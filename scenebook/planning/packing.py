@@ -12,7 +12,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 from scenebook.errors import ScenebookError
-from scenebook.planning.arranging import arranged
+from scenebook.planning.arranging import arranged, laid
 from scenebook.planning.feet import FeetApart
 from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
 from scenebook.planning.wishes import BACKWARDS, GATHERED, TURNING, End, Wishes, cost
@@ -53,7 +53,7 @@ def packed(
         board: what holds them.
         apart: mm between the footswitches of two pieces, at least.
         wishes: what is liked; then the arrangement is improved until it is proved best or the effort is spent.
-        seconds: how long to look for an answer.
+        seconds: how long to look for an answer on an idle machine; a busy one may take longer for the same answer.
         effort: how much to look for a better arrangement, in the solver's own measure: about seconds on an idle
             machine, and the same arrangement on a busy one.
 
@@ -65,9 +65,14 @@ def packed(
     if any(not any(_enters(stand, board) for stand in piece.stands) for piece in pieces):
         return Answer(None, True, board)
     model = _Model(pieces, board, apart)
-    status, spots = model.solved(seconds)
-    if spots is None or wishes is None:
+    if wishes is None:
+        status, spots = model.solved(PATIENCE * seconds, effort=seconds)
         return Answer(spots, status != _UNKNOWN, board)
+    spots = laid(pieces, board, wishes, apart=apart)  # where there is room that is the quickest
+    if spots is None:
+        status, spots = model.solved(PATIENCE * seconds, effort=seconds)
+        if spots is None:
+            return Answer(None, status != _UNKNOWN, board)
     spots = arranged(pieces, board, spots, wishes, apart=apart, tries=round(TRIES * effort))
     spots = _settled(pieces, board, spots, wishes, apart, effort) or spots
     model.wish(wishes, spots)
@@ -84,7 +89,7 @@ def least_board(
     `proved` tells whether it is certain that no smaller one does; without spots none was found in the time.
     """
     model = _Model(pieces, board, apart, step=step)
-    status, spots = model.solved(seconds)
+    status, spots = model.solved(PATIENCE * seconds, effort=seconds)
     return Answer(spots, status == _BEST, model.board_found)
 
 
@@ -132,6 +137,7 @@ class _Model:
         self._cp = _solver()
         self._model: cp_model.CpModel = self._cp.CpModel()
         self._pieces, self._board, self._answer = pieces, board, board
+        self._grows = step > 0
         self._grown = _grown(self._model, board, step)
         most = Board(_NO_LIMIT, _NO_LIMIT) if step else board
         self._picks = [self._picked(piece, most, fixed=not step) for piece in pieces]
@@ -192,7 +198,7 @@ class _Model:
                 edge = (self._x, self._y)[side]
                 self._model.add(edge[a] + boxes[a][side + 2] <= edge[b] + boxes[b][side])
 
-    def solved(self, seconds: float, *, effort: float | None = None) -> tuple[str, tuple[Spot, ...] | None]:
+    def solved(self, seconds: float, *, effort: float) -> tuple[str, tuple[Spot, ...] | None]:
         """Solve within a time, and within an effort: that gives the same arrangement whatever the machine's load."""
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = WORKERS
@@ -200,10 +206,9 @@ class _Model:
         solver.parameters.max_time_in_seconds = seconds
         if not self._model.has_objective():
             solver.parameters.linearization_level = 0  # only fitting: on the hard boards up to ten times faster
-        elif effort is not None:
+        elif not self._grows:
             solver.parameters.linearization_level = 2  # wishes are sums of lengths: halves what is left to gain
-        if effort is not None:
-            solver.parameters.max_deterministic_time = effort
+        solver.parameters.max_deterministic_time = effort
         status = solver.solve(self._model)
         if status == self._cp.INFEASIBLE:
             return _NOT, None
