@@ -9,15 +9,19 @@ search answers many questions.
 import random
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from time import perf_counter
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from scenebook.planning.cuts import broken, violated
-from scenebook.planning.formulation import INFINITE, Row, program_of
+from scenebook.planning.formulation import INFINITE, Program, Row, program_of
 from scenebook.planning.instance import Instance, each_bit
 from scenebook.planning.levels import Levels
 from scenebook.planning.nearby import few_units
 from scenebook.planning.solving import Answer, Model, Relaxation, solved
+
+if TYPE_CHECKING:
+    from scenebook.planning.mean import MeanSearch
 
 __all__ = ["Bounded", "Choice", "Progress", "Search", "Within"]
 
@@ -88,10 +92,8 @@ class Search:
     def __init__(self, instance: Instance, weights: Sequence[float] | None = None) -> None:
         """Keep the question; `weights` decide between sets of equal worth, the lighter first."""
         self.instance = instance
-        self.program = program_of(instance)
         self._weights = tuple(weights or [0.0] * len(instance.units))
         self._known: set[tuple[float, tuple[tuple[int, float], ...]]] = set()
-        self._levels = Levels(self.program)
 
     def best(
         self,
@@ -111,6 +113,8 @@ class Search:
         run.offer(within.must)
         if start is not None and within.fits(start):
             run.offer(start)
+        if self.instance.mean:
+            return self._best_mean(run, settle=settle)
         values, bound = self._tighten(run)
         large = sum(_SOME < value < 1.0 - _SOME for value in values[: len(self.instance.units)]) > _MANY
         if large and bound > self._far(run, _CLOSE):
@@ -120,6 +124,29 @@ class Search:
         worth = self.instance.worth(run.carried)
         bound = worth if proved else max(worth, bound)
         settled = proved and settle and self._settle(run, worth)
+        self._drop_idle(run)
+        return Choice(run.carried, self.instance.worth(run.carried), bound, proved, settled)
+
+    @cached_property
+    def program(self) -> Program:
+        """The program of the worst-met need."""
+        return program_of(self.instance)
+
+    @cached_property
+    def _levels(self) -> Levels:
+        return Levels(self.program)
+
+    @cached_property
+    def _by_mean(self) -> "MeanSearch":
+        from scenebook.planning.mean import MeanSearch
+
+        return MeanSearch(self.instance, self._weights)
+
+    def _best_mean(self, run: "_Run", *, settle: bool) -> Choice:
+        """Return the best set by the mean score, which has a search of its own."""
+        limits = [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in run.within.limits]
+        bound, proved = self._by_mean.climb(run, run.within, limits)
+        settled = proved and settle and self._by_mean.settle(run, run.within, limits)
         self._drop_idle(run)
         return Choice(run.carried, self.instance.worth(run.carried), bound, proved, settled)
 
