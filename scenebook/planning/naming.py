@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from itertools import permutations
 
-from scenebook.model import Library, Placement, Rig, Setting, Unit
+from scenebook.model import Library, Placement, Rig, Unit
 from scenebook.model.practice import Practice
 from scenebook.model.protocol import CHANNELS
 from scenebook.planning.asking import PORT, hears_midi
+from scenebook.planning.homes import homes_of
 from scenebook.planning.kinds import parts_of
 from scenebook.planning.worth import all_stand_ins
 
@@ -25,23 +26,7 @@ def rig_of(library: Library, names: Sequence[str]) -> Rig:
     stand_ins = tuple(each for each in all_stand_ins(library) if each.by in names and each.part not in names)
     placed = _placements({name: library.units[name] for name in ordered})
     units = placed | {name: Placement() for name in outside}
-    return Rig(chain=ordered, units=units, home=_homes(library, ordered), stand_ins=stand_ins)
-
-
-def _homes(library: Library, names: Sequence[str]) -> dict[str, Setting]:
-    """Return how each unit stands before the first scene: as at home in another rig, else in its first preset.
-
-    A unit with presets needs one at home, since what only presets work would be anyhow before the first recall.
-    """
-    homes: dict[str, Setting] = {}
-    for name in names:
-        known = next((rig.home[name] for rig in library.rigs.values() if name in rig.home), None)
-        first = library.units[name].presets
-        if known is not None:
-            homes[name] = known
-        elif first:
-            homes[name] = {"preset": first[0].slot}
-    return homes
+    return Rig(chain=ordered, units=units, home=homes_of(library, ordered), stand_ins=stand_ins)
 
 
 def _placements(units: dict[str, Unit]) -> dict[str, Placement]:

@@ -26,7 +26,8 @@ def random_library(seed: int, count: int) -> Library:
     units = {f"unit {number}": _unit(pick) for number in range(count)}
     switches = {name: list(unit["switches"]) for name, unit in units.items()}
     stand_ins = [each for part in units for each in _stand_ins(pick, part, units, switches)]
-    rigs = {"all": {"chain": list(units), "stand_ins": stand_ins}}
+    homes = {name: {pick.choice(switches[name]): "on"} for name in units if pick.random() < 0.2}
+    rigs = {"all": {"chain": list(units), "stand_ins": stand_ins, "home": homes}}
     songs = {
         f"song {number}": {
             "scenes": {f"scene {each}": _scene(pick, units, switches) for each in range(pick.randint(1, 3))}
@@ -44,9 +45,14 @@ def _unit(pick: random.Random) -> dict[str, Any]:
     return {
         "switches": {"main": {"foot": True}, **sections},
         "programs": {"count": 4, "foot": True},
+        "presets": [{"slot": slot, "stores": _stores(pick), "rest": "off"} for slot in "12"],
         "sections_at_once": pick.choice([None, 1, 2]),
         **weight,
     }
+
+
+def _stores(pick: random.Random) -> dict[str, str]:
+    return {each: pick.choice(["on", "off"]) for each in pick.sample(["main", *PARTS], 2)}
 
 
 def _stand_ins(
@@ -75,7 +81,7 @@ def _scene(pick: random.Random, units: dict[str, dict[str, Any]], switches: dict
         if pick.random() < 0.1:
             settings[name] = {"leave": "unit"}
             continue
-        setting = {key: pick.choice(["on", "on", "off"]) for key in pick.sample(switches[name], 1)}
+        setting = {key: pick.choice(["on", "on", "off", "leave"]) for key in pick.sample(switches[name], 1)}
         if "programs" in units[name] and pick.random() < 0.4:
             setting["preset"] = pick.choice("1234")
         settings[name] = setting
