@@ -84,7 +84,7 @@ class Promises:
         for scene, unit in self._refusing:
             lacking[:, scene] |= sets[:, unit]
         worth = numpy.maximum(0.0, self._by_scene(gain) + self._idle)
-        return numpy.where(lacking, 0.0, worth).sum(axis=1)
+        return numpy.asarray(numpy.where(lacking, 0.0, worth).sum(axis=1), dtype=numpy.float64)
 
     def _by_scene(self, values: Array) -> Array:
         """Return the sums over the needs of each scene, for many sets at once."""
