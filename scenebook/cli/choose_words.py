@@ -29,6 +29,8 @@ def choice_lines(chosen: Chosen, gained: Sequence[Gain]) -> Iterator[str]:
     if any(limit.name == "weight" for limit, _ in chosen.used):
         yield "  (The units alone: supply, leads, frame and case come on top; scenebook rig pack weighs all of it.)"
     yield from _left_out(chosen.unknown)
+    if chosen.looped:
+        yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(chosen.looped)}"
     if gained:
         yield "What each limit costs:"
         yield from columns((_gain(each, chosen) for each in gained), indent=2)
@@ -104,7 +106,7 @@ def _proof(chosen: Chosen) -> str:
         most = share_words(chosen.bound, chosen.reach.whole)
         return f"Not proved: another could reach {most} at most; more --seconds may tell."
     lighter = "" if chosen.settled else " Whether a lighter one reaches as much is not settled."
-    return "Proved: no other reaches more." + lighter
+    return f"Proved: no other{' without loops' if chosen.looped else ''} reaches more." + lighter
 
 
 def _gain(gain: Gain, chosen: Chosen) -> tuple[str, str, str]:

@@ -38,6 +38,7 @@ def reach_lines(found: RigReach) -> Iterator[str]:
         yield from _section("Gigs, what loses most first:", (_share_row(each) for each in reach.by_gig))
     yield from _songs(reach)
     yield from _stand_in_lines(reach.scenes)
+    yield from _section("Set by a scene and not heard:", _not_heard(reach))
     yield from _apart(reach)
     yield from _marginal_lines(found)
     yield from _knob_lines(found.knobs)
@@ -139,6 +140,12 @@ def _stand_in_lines(scenes: Sequence[SceneReach]) -> list[str]:
         times.update(dict.fromkeys(_stand_ins(each.reached.met), each.weight))
     rows = ((number_words(likeness, 2), words, f"{count}×") for (likeness, words), count in sorted(times.items()))
     return _section("Stand-ins, the least like their part first, and how often each plays:", rows)
+
+
+def _not_heard(reach: Reach) -> Iterator[tuple[str, str, str]]:
+    """Yield each scene that sets something of a unit which does not sound there, and why."""
+    found = {(each.song, each.scene): each.reached.not_heard for each in reach.scenes if each.reached.not_heard}
+    yield from ((song, scene, "; ".join(words)) for (song, scene), words in found.items())
 
 
 def _apart(reach: Reach) -> list[str]:

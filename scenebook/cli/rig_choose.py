@@ -149,6 +149,7 @@ def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None)
         "lightest": chosen.settled,
         "limits": [{"name": limit.name, "used": used, "most": limit.most} for limit, used in chosen.used],
         "unknown": [{"limit": what, "units": list(units)} for what, units in chosen.unknown],
+        "only_by_loop": list(chosen.looped),
         "gains": [
             {
                 "limit": each.limit.name,

@@ -9,7 +9,7 @@ from time import perf_counter
 from typing import NamedTuple
 
 from scenebook.errors import BadValueError, ScenebookError
-from scenebook.model import Library, Rig
+from scenebook.model import MAIN, Library, Rig, Unit
 from scenebook.planning.asking import instance_of
 from scenebook.planning.choice import Bounded, Choice, Progress, Search, Within
 from scenebook.planning.kinds import load_of, units_words
@@ -51,6 +51,7 @@ class Chosen:
     used: tuple[tuple[Limit, float], ...]
     unknown: tuple[tuple[str, tuple[str, ...]], ...]
     tonight: float  # its worth with what the gigs say of units that are out or played by another
+    looped: tuple[str, ...]  # units that stay out since only a loop of a stored rig works them
 
     count: str  # how many units these are, in words
 
@@ -206,6 +207,7 @@ def chosen_of(asked: Question, choice: Choice) -> Chosen:
         tuple((limit, sum(limit.counts[name] or 0.0 for name in units)) for limit in asked.limits),
         left_out(library, asked.limits),
         _tonight(asked, there, reached.worth),
+        _looped(asked),
         units_words(load_of(rig), library.units),
     )
 
@@ -214,6 +216,26 @@ def left_out(library: Library, limits: Iterable[Limit]) -> tuple[tuple[str, tupl
     """Return by limit the units that had to stay out, since nobody knows what they count; supplies reach nothing."""
     found = ((each.name, tuple(n for n in each.unknown if not library.units[n].outlets)) for each in limits)
     return tuple(each for each in found if each[1])
+
+
+def _looped(asked: Question) -> tuple[str, ...]:
+    """Return the units that scenes turn on and that only a loop works: a choice knows units alone, not loops."""
+    library, instance = asked.library, asked.search.instance
+    refusing = 0
+    for ask in instance.asks:
+        refusing |= ask.refusing
+    loops = [names for rig in library.rigs.values() for inside in rig.loops.values() for names in inside.values()]
+    inside = {name for names in loops for name in names}
+    able = refusing & ~asked.never
+    return tuple(name for name in instance.named(able) if name in inside and _is_unworked(library.units[name]))
+
+
+def _is_unworked(unit: Unit) -> bool:
+    """Whether neither a message, a foot, a hand nor a preset works the main switch of a unit."""
+    main = unit.switches.get(MAIN)
+    if main is None or main.message or main.toggle or main.foot or main.hand or main.contact:
+        return False
+    return MAIN not in unit.stored
 
 
 def _tonight(asked: Question, there: Library, worth: float) -> float:

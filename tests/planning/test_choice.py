@@ -2,14 +2,16 @@
 
 import random
 from itertools import product
+from time import perf_counter
 from types import MappingProxyType
 from typing import Any
 
 import pytest
 
+from scenebook.cli.choose_words import choice_lines
 from scenebook.errors import BadValueError
 from scenebook.model import Library
-from scenebook.planning.asking import instance_of
+from scenebook.planning.asking import hears_midi, instance_of
 from scenebook.planning.choice import Progress
 from scenebook.planning.limits import read_limits
 from scenebook.planning.naming import rig_of
@@ -200,6 +202,60 @@ def test_the_choice_of_a_dozen_units_is_as_good_as_the_best_of_all_sets(seed: in
     assert chosen.settled
     assert chosen.worth == pytest.approx(top)
     assert asked.search.lightness(instance.bits(chosen.units)) == lightest
+
+
+def test_a_unit_that_only_a_loop_works_is_named() -> None:
+    """A stored rig has it in a loop and reaches more; a choice has no loops, and says what it left out for that."""
+    units = {
+        "switcher": {"switches": {"one": {"foot": True}}},
+        "old fuzz": {"switches": {"main": {}}},
+        "echo": {"switches": {"main": {"foot": True}}},
+    }
+    scenes = {"loud": {"units": {"old fuzz": {"main": "on"}}}, "far": {"units": {"echo": {"main": "on"}}}}
+    loops = {"switcher": {"one": ["old fuzz"]}}
+    rigs = {"stored": {"chain": list(units), "loops": loops}}
+    library = Library.model_validate({"units": units, "songs": {"song": {"scenes": scenes}}, "rigs": rigs})
+
+    chosen = best_rig(question(library), seconds=60)
+
+    assert (reach(library, "stored").worth, chosen.worth) == (2.0, 1.0)
+    assert chosen.looped == ("old fuzz",)
+    said = list(choice_lines(chosen, ()))
+    assert "Left out, since only a loop works them, and a choice has no loops: old fuzz" in said
+    assert "Proved: no other without loops reaches more." in said[-2]
+    assert best_rig(question(library, never=["old fuzz"]), seconds=60).looped == ()
+
+
+def test_a_song_that_leaves_something_for_hundreds_of_scenes_is_asked_in_moments() -> None:
+    """Each scene follows the one before, and none is worked out twice."""
+    fuzz = {"switches": {"main": {"foot": True}}}
+    units = dict.fromkeys(("fuzz", "wah", "box"), fuzz)
+    scenes = {"on": {"units": {"fuzz": {"main": "on"}}}}
+    scenes["goes on"] = {"units": {"fuzz": {"leave": "unit"}, "wah": {"main": "on"}}}
+    stand_in = {"part": "fuzz", "by": "box", "switch": "main", "likeness": 0.5}
+    long = {"scenes": scenes, "form": ["on", *["goes on"] * 3000]}
+    said = {"units": units, "songs": {"song": long}, "rigs": {"all": {"chain": ["box"], "stand_ins": [stand_in]}}}
+    of = Library.model_validate({**said, "gigs": {"gig": {"sets": [{"name": "first", "songs": ["song"]}]}}})
+
+    begun = perf_counter()
+    instance = instance_of(of)
+    worth = instance.worth(instance.bits(["wah", "box"]))
+
+    assert worth == pytest.approx(_worth(of, ("wah", "box"), mean=False)) == pytest.approx(3000.5)
+    assert perf_counter() - begun < 20  # a quarter of a second; the square of the length was minutes
+
+
+def test_a_unit_of_which_a_message_reaches_variants_alone_has_a_channel_when_it_is_chosen() -> None:
+    """Its presets are recalled by foot; without a channel the variant would be out of reach."""
+    looper = {
+        "switches": {"main": {"foot": True}, "half": {}},
+        "programs": {"count": 4, "foot": True, "program_change": False},
+        "presets": [{"slot": "1", "stores": {"main": "on"}, "variants": {"slow": {"controller": 20}}}],
+    }
+    library = Library.model_validate({"units": {"looper": looper}})
+
+    assert hears_midi(library.units["looper"])
+    assert rig_of(library, ["looper"]).units["looper"].channel == 1
 
 
 def test_a_need_that_takes_its_first_place_can_leave_another_without() -> None:
