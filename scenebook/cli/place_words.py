@@ -5,8 +5,8 @@ from collections.abc import Iterator, Sequence
 from scenebook.cli.plain import columns
 from scenebook.model.amounts import counted, times_words
 from scenebook.planning.chain import Spot
-from scenebook.planning.joins import AMPLIFIER, INSTRUMENT
 from scenebook.planning.place import Broken, Place, Placing
+from scenebook.planning.signal_path import AMPLIFIER, INSTRUMENT
 
 __all__ = ["place_lines"]
 

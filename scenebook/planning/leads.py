@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from scenebook.model import Rig, Unit
 from scenebook.planning.outlines import Outline, Placed, Side
+from scenebook.planning.signal_path import Link, signal_path
 
 __all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_links", "patch_leads"]
 __all__ += ["side_of", "signal_order"]
@@ -39,13 +40,6 @@ class PatchLead(NamedTuple):
     note: str = ""  # what its plugs must be like, as far as it is noted
 
 
-class _Link(NamedTuple):
-    start: str
-    start_jack: str
-    stop: str
-    stop_jack: str
-
-
 def patch_leads(
     rig: Rig, units: Mapping[str, Unit], placed: Mapping[str, Placed]
 ) -> tuple[tuple[PatchLead, ...], tuple[str, ...]]:
@@ -61,90 +55,16 @@ def patch_leads(
     return tuple(leads), tuple(others)
 
 
-def links(rig: Rig) -> tuple[_Link, ...]:
-    """Return what is joined to what by signal leads, in the order of the chain, each once.
-
-    A unit in a switcher's loop is joined to the switcher, unless it shares its loop with its neighbour; one whose send
-    and return hold others stands in the chain twice.
-    """
-    walk = _Walk(rig)
-    where = _Where(())
-    for link in rig.chain:
-        paths = [(link,)] if isinstance(link, str) else link.parallel
-        after = [walk.along(path, where) for path in paths]
-        inside = {each.inside for each in after}
-        if len(after) > 1 and inside != {None}:  # paths meet outside the switcher
-            after = [walk.out_of_loop(each) for each in after]
-        ends = dict.fromkeys(end for each in after for end in each.ends)
-        where = _Where(tuple(ends), after[0].inside if len(after) == 1 else None)
-    walk.out_of_loop(where)
-    return tuple(walk.found)
+def links(rig: Rig) -> tuple[Link, ...]:
+    """Return what is joined to what by signal leads, in the order of the chain, each once."""
+    return signal_path(rig).leads
 
 
-class _Where(NamedTuple):
-    """Where the signal is: the jacks that it comes out of, and the loop (holder and switch) that it is in."""
-
-    ends: tuple[tuple[str, str], ...]
-    inside: tuple[str, str] | None = None
-
-
-class _Walk:
-    """Follows the signal along the chain and keeps the leads that it takes."""
-
-    def __init__(self, rig: Rig) -> None:
-        self._rig = rig
-        self._seen: set[str] = set()
-        self._loop_of = {
-            name: (holder, switch)
-            for holder, switches in rig.loops.items()
-            for switch, names in switches.items()
-            for name in names
-        }
-        self.found: dict[_Link, None] = {}
-
-    def along(self, path: tuple[str, ...], where: _Where) -> _Where:
-        """Follow a run of units."""
-        for name in path:
-            where = self._into(self._loop_of.get(name), where)
-            enters, leaves = self._jacks(name)
-            self._join(where, name, enters)
-            where = where._replace(ends=((name, leaves),))
-            self._seen.add(name)
-        return where
-
-    def out_of_loop(self, where: _Where) -> _Where:
-        """Return to the switcher's output, if the signal is in one of its loops."""
-        return self._into(None, where)
-
-    def _into(self, loop: tuple[str, str] | None, where: _Where) -> _Where:
-        if loop == where.inside:
-            return where
-        if where.inside is not None:
-            holder, switch = where.inside
-            self._join(where, holder, f"{switch} return")
-            where = _Where(((holder, "out"),))
-        if loop is None:
-            return where
-        holder, switch = loop
-        if where.ends != ((holder, "out"),):  # from loop to loop the signal stays in the switcher
-            self._join(where, holder, "in")
-        return _Where(((holder, f"{switch} send"),), loop)
-
-    def _join(self, where: _Where, name: str, jack: str) -> None:
-        self.found.update(dict.fromkeys(_Link(*end, name, jack) for end in where.ends))
-
-    def _jacks(self, name: str) -> tuple[str, str]:
-        """Return the jacks by which the signal enters and leaves a unit here."""
-        if name not in self._rig.sends:
-            return "in", "out"
-        return ("return", "out") if name in self._seen else ("in", "send")
-
-
-def midi_links(rig: Rig) -> Iterator[_Link]:
+def midi_links(rig: Rig) -> Iterator[Link]:
     """Yield the MIDI leads from one unit of a rig to another."""
     for lead in rig.leads:
         if lead.thru is not None:
-            yield _Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
+            yield Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
 
 
 def signal_order(rig: Rig, there: Container[str]) -> tuple[tuple[str, str], ...]:
@@ -174,7 +94,7 @@ def cut_length(way: int) -> int:
     return -(-(way + SLACK_MM) // STEP_MM) * STEP_MM
 
 
-def _cut(kind: str, link: _Link, units: Mapping[str, Unit], placed: Mapping[str, Placed]) -> PatchLead:
+def _cut(kind: str, link: Link, units: Mapping[str, Unit], placed: Mapping[str, Placed]) -> PatchLead:
     start = _end(placed[link.start], units[link.start], link.start_jack)
     stop = _end(placed[link.stop], units[link.stop], link.stop_jack)
     way = abs(start.x - stop.x) + abs(start.y - stop.y)

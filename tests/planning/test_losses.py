@@ -193,6 +193,35 @@ def test_a_dead_switcher_is_bridged_into_between_and_out_of_its_loops() -> None:
     ]
 
 
+def test_what_dies_in_or_beside_a_loop_is_joined_at_the_jacks_of_its_switcher() -> None:
+    """The leads of a loop go to the switcher, not to the neighbour in the chain."""
+    units = {**UNITS, "switcher": unit(switches={"a": {"foot": True}, "b": {"foot": True}})}
+    loops = {"switcher": {"a": ["fuzz"], "b": ["wah", "multi"]}}
+    placed = rig("light", "fuzz", "wah", "multi", "heavy", loops=loops)
+    of = Losses(library(units, placed, song(FIRST), gig("song")), RIG)
+
+    found = {each.name: [(join.before, join.after) for join in each.joins] for each in of.single()}
+
+    assert found["light"] == [("the instrument", "switcher")]
+    assert found["fuzz"] == [("a send of switcher", "a return of switcher")]
+    assert found["wah"] == [("b send of switcher", "multi")]
+    assert found["multi"] == [("wah", "b return of switcher")]
+    assert found["heavy"] == [("switcher", "the amplifier")]
+    assert found[""] == [  # the supply: fuzz alone of those in the chain
+        ("a send of switcher", "a return of switcher")
+    ]
+
+
+def test_where_every_path_of_a_parallel_is_dead_one_lead_carries_the_signal_past_it() -> None:
+    """A board that is silent for want of one lead would be worse than a plain signal."""
+    chain: Any = {"parallel": [["fuzz"], ["chorus"]]}
+    of = Losses(library(UNITS, rig("light", chain, "heavy"), song(FIRST), gig("song")), RIG)
+
+    joins = [each for each in lost(of, LossKind.SUPPLY, "").joins if each.lines is Lines.SIGNAL]
+
+    assert joins == [Join(Lines.SIGNAL, "the split", "the mix")]
+
+
 def test_a_unit_that_only_its_loop_can_switch_is_lost_with_the_switcher() -> None:
     """It is there, and nothing turns it on."""
     units = {"deaf": unit(), "switcher": unit(switches={"a": {"foot": True}})}
