@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from scenebook.cueing.compile import compile_gig
-from scenebook.cueing.cues import Action, CueList
 from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
 from scenebook.model import Library, Unit, find_name
 from scenebook.model.base import listed, place_text
@@ -21,6 +20,7 @@ from scenebook.planning.packing import EFFORT, Answer, Board, Wishes, least_boar
 from scenebook.planning.power import power
 from scenebook.planning.supply_leads import SupplyAt, SupplyLeads, is_said_under, supply_leads
 from scenebook.planning.wishes import LENGTH, Near
+from scenebook.planning.work import foot_moves
 
 __all__ = ["BoardPlan", "Presses", "plan_board", "presses_of", "read_board"]
 
@@ -29,7 +29,6 @@ _BOARD = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(?:mm)?", re.I
 STEP = 10  # mm, of a larger board that is looked for
 PRESSED, UNPRESSED = 0.05, 0.01  # the least share of a unit that is pressed or rocked; that of one that could be
 _FEEDING, _BESIDE_IT = 1, 1  # what a mm of a supply lead counts, and a mm between units of which no lead is known
-_BY_FOOT = (Action.PRESS, Action.HOLD, Action.FIRE)
 
 
 class Presses(NamedTuple):
@@ -133,21 +132,10 @@ def presses_of(library: Library, rig: str, gigs: Sequence[str] | None = None) ->
             continue
         counted.append(gig)
         places = {by: part for part, by in library.gigs[gig].played_by.items()}
-        for name, presses in _pressed(library, cues):
-            unit = places.get(name, name)  # who plays its part tonight stands in its place
-            counts[unit] = counts.get(unit, 0) + presses
+        for move in foot_moves((move for cue in cues.cues for move in cue.by_hand), library.units):
+            unit = places.get(move.unit, move.unit)  # who plays its part tonight stands in its place
+            counts[unit] = counts.get(unit, 0) + move.presses
     return Presses(counts, tuple(counted), tuple(failed))
-
-
-def _pressed(library: Library, cues: CueList) -> Iterable[tuple[str, int]]:
-    for cue in cues.cues:
-        for move in cue.by_hand:
-            by_foot = move.action in _BY_FOOT
-            if move.action is Action.RECALL and move.unit in library.units:
-                programs = library.units[move.unit].programs
-                by_foot = programs is not None and programs.foot
-            if by_foot:
-                yield move.unit, move.presses
 
 
 def _beside(library: Library, rig: str, names: Sequence[str]) -> tuple[str, ...]:

@@ -117,5 +117,5 @@ def _hands(library: Library, gig: str, rig: str) -> GigHands:
         cues = compile_gig(library, gig, rig).cues[1:]
     except ScenebookError as error:
         return GigHands(gig, 0, 0, str(error))
-    presses = sum(foot_presses(cue.by_hand) for cue in cues)
+    presses = sum(foot_presses(cue.by_hand, library.units) for cue in cues)
     return GigHands(gig, presses, sum(move.action is Action.TURN for cue in cues for move in cue.by_hand))

@@ -130,7 +130,7 @@ class _Loops:
         cues = Compiler(library, self._gigs[gig], self.name).cues(points, full=False)
         inside = between = 0
         for point, cue in zip(points, cues[1:], strict=True):
-            presses = foot_presses(cue.by_hand)
+            presses = foot_presses(cue.by_hand, self._library.units)
             inside, between = (inside, between + presses) if point.afresh else (inside + presses, between)
         return Count(inside, between)
 

@@ -50,7 +50,7 @@ def inside(of: Library, loops: Mapping[str, Any]) -> int:
     )
     cues = compile_gig(changed, GIG, RIG).cues[1:]
     points = gig_points(changed, changed.gigs[GIG])
-    return sum(foot_presses(cue.by_hand) for point, cue in zip(points, cues, strict=True) if not point.afresh)
+    return sum(foot_presses(cue.by_hand, of.units) for point, cue in zip(points, cues, strict=True) if not point.afresh)
 
 
 def every_choice(count: int) -> Iterator[dict[str, list[str]]]:
