@@ -1,7 +1,7 @@
 """What hands and feet do between neighbouring songs of a gig, in the order in which it is played; the worst first."""
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
