@@ -3,14 +3,16 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from scenebook.planning.switcher import Switching, switching
+from scenebook.planning.switcher import Switching, Watch, switching
 from scenebook.storage import open_library
 
 __all__ = ["rig_switcher"]
 
 
-def rig_switcher(path: Path, rig: str, switcher: str | None = None, gigs: Sequence[str] = ()) -> Switching:
-    """Return the loops of a switcher today and at their best, at the gigs named or at all.
+def rig_switcher(
+    path: Path, rig: str, switcher: str | None = None, gigs: Sequence[str] = (), *, watch: Watch | None = None
+) -> Switching:
+    """Return the loops of a switcher today and at their best, at the gigs named or at all; `watch` as in planning.
 
     Raises:
         UnknownNameError: no rig, unit or gig of a name.
@@ -22,4 +24,4 @@ def rig_switcher(path: Path, rig: str, switcher: str | None = None, gigs: Sequen
         holder = store.find("unit", switcher) if switcher else None
         chosen = list(dict.fromkeys(store.find("gig", gig) for gig in gigs))
         library = store.library()
-    return switching(library, name, holder, chosen or None)
+    return switching(library, name, holder, chosen or None, watch=watch)

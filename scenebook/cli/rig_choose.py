@@ -1,7 +1,5 @@
 """scenebook rig choose, rig curve: the best rig within limits, and reach against one limit."""
 
-import signal
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,6 +9,7 @@ import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
 from scenebook.cli.plain import print_json, print_lines
+from scenebook.cli.watching import watching
 from scenebook.model.amounts import number_words
 
 if TYPE_CHECKING:
@@ -112,28 +111,13 @@ def curve_command(
 @contextmanager
 def _watching() -> Iterator[Callable[["Progress"], bool]]:
     """Show progress where somebody watches, and let Ctrl-C end the work and keep the best so far."""
-    stopped: list[bool] = []
-    shown = sys.stderr.isatty()
+    with watching() as show:
 
-    def stop(number: int, frame: object) -> None:
-        if stopped:
-            raise KeyboardInterrupt  # a second time: at once
-        stopped.append(True)
-
-    def watch(far: "Progress") -> bool:
-        if shown:
+        def watch(far: "Progress") -> bool:
             bound = "" if far.bound > 1e20 else f", at most {number_words(far.bound)} is possible"
-            said = f"{number_words(far.seconds, 0)} s: best {number_words(far.worth)}{bound}"
-            print(f"\r\x1b[K{said}", end="", file=sys.stderr, flush=True)
-        return not stopped
+            return show(f"{number_words(far.seconds, 0)} s: best {number_words(far.worth)}{bound}")
 
-    before = signal.signal(signal.SIGINT, stop)
-    try:
         yield watch
-    finally:
-        signal.signal(signal.SIGINT, before)
-        if shown:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
 def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> dict[str, Any]:

@@ -6,6 +6,7 @@ import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
 from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.cli.watching import watching
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -32,14 +33,21 @@ def switcher_command(
 ) -> None:
     """Say which units belong in the loops of a rig's switcher, so that feet press least inside songs.
 
-    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one; the best choice
-    is exact. What scenes ask for stays the same: only who works it changes.
+    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one, in each kind of
+    switch there is; the best choice is exact. What nothing but its loop switches stays in it. What scenes ask for stays
+    the same: only who works it changes. Ctrl-C ends the search and keeps the best so far.
 
     Example: scenebook rig switcher "hall board"
     """
     from scenebook.actions.planning_switcher import rig_switcher
 
-    found = rig_switcher(library_at(library), rig, switcher, gig or ())
+    with watching() as show:
+
+        def watch(done: int, of: int, least: int | None) -> bool:
+            best = "" if least is None else f", best so far {counted(least, 'press', 'presses')}"
+            return show(f"loop {done} of {of}{best}")
+
+        found = rig_switcher(library_at(library), rig, switcher, gig or (), watch=watch)
     if json:
         print_json(_json(found))
     else:
@@ -48,7 +56,10 @@ def switcher_command(
 
 def _lines(found: "Switching") -> "Iterator[str]":
     yield f"{found.switcher} on {found.rig}: {counted(found.count, 'loop')}."
-    yield f"No loops: {_presses(found.without)}."
+    if found.without is not None:
+        yield f"No loops: {_presses(found.without)}."
+    else:
+        yield f"Nothing but a loop switches these, so they stay in theirs: {'; '.join(found.stuck)}"
     yield f"Today: {_presses(found.now)}."
     yield from columns(_loops(found, found.today), indent=2)
     if found.best == found.today:
@@ -63,7 +74,9 @@ def _lines(found: "Switching") -> "Iterator[str]":
 
 
 def _notes(found: "Switching") -> "Iterator[str]":
-    if not found.proved:
+    if found.tried < found.loops_to_try:
+        yield f"Stopped early: {found.tried} of {found.loops_to_try} loops were tried, and a better choice may be left."
+    elif not found.proved:
         yield "Together the loops save other than one by one, so a better choice may be left."
     if found.named:
         yield f"These scenes speak of a loop by name; look at them if loops change: {'; '.join(found.named)}"
@@ -88,13 +101,18 @@ def _json(found: "Switching") -> dict[str, Any]:
         "today": {name: list(units) for name, units in found.today.items()},
         "best": {name: list(units) for name, units in found.best.items()},
         "presses": {
-            "without": found.without._asdict(),
+            "without": found.without._asdict() if found.without is not None else None,
             "today": found.now._asdict(),
             "best": found.then._asdict(),
         },
-        "savings": [{"units": list(each.units), "presses": each.presses} for each in found.savings],
+        "savings": [
+            {"units": list(each.units), "presses": each.presses, "switch": each.switch} for each in found.savings
+        ],
         "refused": [{"unit": unit, "why": why} for unit, why in found.refused],
         "left_out": [{"gig": gig, "why": why} for gig, why in found.left_out],
         "scenes_that_name_loops": list(found.named),
         "proved": found.proved,
+        "stuck": list(found.stuck),
+        "tried": found.tried,
+        "loops_to_try": found.loops_to_try,
     }

@@ -88,6 +88,7 @@ def test_loops_stay_as_they_are_where_nothing_saves() -> None:
     found = switching(of, RIG)
 
     assert found.best == found.today == {"loop 2": ("a",)}
+    assert found.without is not None
     assert (found.without.inside, found.now.inside) == (2, 0)
 
 
@@ -104,6 +105,51 @@ def test_scenes_that_speak_of_a_loop_are_named() -> None:
     spoken = song({"x": {"switcher": {"loop 1": "on"}}}, "x")
 
     assert switching(of.model_copy(update={"songs": {"song": spoken}}), RIG).named == ("song, x",)
+
+
+def test_what_is_pressed_most_gets_the_switch_that_a_message_works() -> None:
+    """One loop hears messages, one wants a foot; in the foot's nothing is saved on b."""
+    units = {
+        "a": FOOT,
+        "b": FOOT,
+        "switcher": unit(switches={"one": {"foot": True}, "two": {"message": {"controller": 80}}}),
+    }
+    of_rig = rig("a", "b", loops={"switcher": {"two": ["a"]}}, units={"switcher": {"port": "front", "channel": 1}})
+    scenes = {"x": {"a": "on"}, "y": {"b": "on"}, "z": {}}
+    of = library(units, of_rig, song(scenes, "z", "y", "z", "y", "z", "y", "x", "y"), gig("song"))
+
+    found = switching(of, RIG)
+
+    assert found.best == {"two": ("b",)}
+    assert found.then.inside == inside(of, {"two": ["b"]}) < found.now.inside
+    assert found.proved
+
+
+def test_a_unit_that_only_its_loop_switches_stays_in_a_loop() -> None:
+    """Without the loop nothing works the bare fuzz, so nothing is counted without it; its neighbour may join it."""
+    units = {"fuzz": unit(switches={"main": {}}), "delay": FOOT, "switcher": switcher_of(1)}
+    of_rig = rig(
+        "fuzz", "delay", loops={"switcher": {"loop 1": ["fuzz"]}}, units={"switcher": {"port": "front", "channel": 1}}
+    )
+    both = {"x": {"fuzz": "on", "delay": "on"}, "z": {}}
+    of = library(units, of_rig, song(both, "z", "x", "z", "x"), gig("song"))
+
+    found = switching(of, RIG)
+
+    assert (found.stuck, found.without) == (("fuzz",), None)
+    assert found.now.inside == 3
+    assert "fuzz" in found.best["loop 1"]
+    assert found.then.inside == inside(of, {name: list(each) for name, each in found.best.items()})
+
+
+def test_stopped_early_it_keeps_the_best_of_what_was_measured() -> None:
+    """After one loop it is told to stop."""
+    of = board(1, {"x": ("b",), "y": ("a",), "z": ()}, "z", "x", "z", "x", "y")
+
+    found = switching(of, RIG, watch=lambda done, of, least: done < 1)
+
+    assert (found.tried, found.proved) == (1, False)
+    assert found.then.inside <= found.now.inside
 
 
 def test_a_rig_without_a_switcher_is_refused() -> None:
@@ -142,6 +188,7 @@ def test_the_demo_boards_get_their_loops() -> None:
     hall, wall = switching(library, "hall board"), switching(library, "studio wall")
 
     assert hall.best == hall.today
+    assert hall.without is not None
     assert hall.now.inside < hall.without.inside
     assert wall.then.inside < wall.now.inside
     assert "drive, valve" in wall.best["loop c"]
