@@ -1,20 +1,20 @@
 """Note what physical copies of units hold once a programming sheet is stored, and tell where the library is newer."""
 
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from scenebook.actions.box_bodies import Made, body_of, described, held_in, holds, made_for, planned
 from scenebook.actions.planning_sheets import Programmed
 from scenebook.cueing.cues import CueList
 from scenebook.errors import BadValueError, UnknownNameError
-from scenebook.model import Library, Preset, Unit, find_name
+from scenebook.model import Library, Unit, find_name
 from scenebook.planning.slot_plans import Programming, SlotPlan, UnitProgramming
 from scenebook.planning.sounds import Sound, sounds_of
 from scenebook.storage import Box, open_library
 
-__all__ = ["FIRST_COPY", "Noted", "box_warnings", "note_written", "sound_warnings"]
+__all__ = ["FIRST_COPY", "Noted", "box_warnings", "note_written"]
 
 FIRST_COPY = "first"  # what a copy is called unless it is given a name
 _LONGEST = 80
@@ -49,35 +49,48 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
     return Noted(name, counts, sheet.revision)
 
 
-def box_warnings(units: Mapping[str, Unit], cues: CueList, boxes: Sequence[Box]) -> tuple[str, ...]:
-    """Return a warning for each preset that a gig recalls and that a noted copy of its unit holds otherwise, or not.
+def box_warnings(library: Library, rig: str, gig: str, cues: CueList, boxes: Sequence[Box]) -> tuple[str, ...]:
+    """Return a warning for each slot of a noted copy that no longer holds what a gig on a rig wants of it.
 
-    A unit of which no copy is noted gives no warning.
+    That is a preset that the gig recalls and the copy holds otherwise, or not, or a slot stored for scenes which now
+    ask for another sound: one warning a slot. A unit of which no copy is noted gives no warning.
     """
+    recalled = _recalled_warnings(library.units, cues, boxes)
+    asked = _sound_warnings(library, rig, gig, boxes)
+    return tuple({**asked, **recalled}[key] for key in dict.fromkeys([*recalled, *asked]))
+
+
+_Slot = tuple[str, str, str]  # unit, copy, slot as displayed
+
+
+def _recalled_warnings(units: Mapping[str, Unit], cues: CueList, boxes: Sequence[Box]) -> dict[_Slot, str]:
     held: dict[tuple[str, str], dict[str, Box]] = {}
     for box in boxes:
         held.setdefault((box.unit, box.copy), {})[box.slot] = box
     recalled = dict.fromkeys(_recalled(cues))
-    return tuple(
-        words
+    return {
+        (unit, copy, slot): words
         for (unit, copy), slots in held.items()
         for name, slot in recalled
         if name == unit and (words := _difference(units[unit], unit, copy, slot, slots.get(slot)))
-    )
+    }
 
 
-def sound_warnings(library: Library, rig: str, gig: str, boxes: Sequence[Box]) -> tuple[str, ...]:
+def _sound_warnings(library: Library, rig: str, gig: str, boxes: Sequence[Box]) -> dict[_Slot, str]:
     """Return a warning for each slot that was stored for scenes of a gig on a rig which now ask for another sound.
 
     Of each copy the last sheet for that gig and rig counts: what an earlier one put elsewhere is played no more.
     """
-    bodies = [(box, json.loads(box.body)) for box in boxes]
-    made = [(box, body) for box, body in bodies if body.get("rig") == rig and gig in body["gigs"]]
+    bodies = [(box, made_for(box.body)) for box in boxes]
+    made = [(box, why) for box, why in bodies if why and why.rig == rig and gig in why.gigs]
     if not made:
-        return ()
+        return {}
     now, last = _asked(library, rig, (gig,)), _last_revisions(box for box, _ in made)
-    made = [(box, body) for box, body in made if box.revision == last[box.unit, box.copy]]
-    return tuple(words for box, body in made if (words := _stale(box, body["asked"], now)))
+    return {
+        (box.unit, box.copy, box.slot): words
+        for box, why in made
+        if box.revision == last[box.unit, box.copy] and (words := _stale(box, why, now, library.units[box.unit]))
+    }
 
 
 def _last_revisions(boxes: Iterable[Box]) -> dict[tuple[str, str], int]:
@@ -105,11 +118,11 @@ def _sound(sound: Sound) -> list[Any]:
     return [sound.preset, sound.variant, [list(value) for value in sorted(sound.values)]]
 
 
-def _stale(box: Box, asked: Sequence[Any], now: _Asked) -> str:
+def _stale(box: Box, made: Made, now: _Asked, unit: Unit) -> str:
     new = [
         f"{song}, {scene}"
-        for song, scene, sounds in asked
-        if not all(sound in sounds for sound in now.get((box.unit, song, scene), ()))
+        for song, scene, sounds in made.asked
+        if not all(sound in sounds or _names(sound, box, unit) for sound in now.get((box.unit, song, scene), ()))
     ]
     if not new:
         return ""
@@ -118,6 +131,12 @@ def _stale(box: Box, asked: Sequence[Any], now: _Asked) -> str:
         f"revision {box.revision}, for what asks for another sound now: {'; '.join(new)}; store it again from a new "
         "sheet, then rig program --written"
     )
+
+
+def _names(sound: Sequence[Any], box: Box, unit: Unit) -> bool:
+    """Whether a scene asks by name for the very slot that was stored: what that preset holds is compared by itself."""
+    preset = sound[0]
+    return preset is not None and unit.programs is not None and unit.programs.label(preset) == box.slot
 
 
 def _chosen(sheet: Programmed, unit: str | None) -> tuple[UnitProgramming, ...]:
@@ -142,21 +161,12 @@ def _copy_name(text: str) -> str:
 
 def _bodies(plan: UnitProgramming, unit: Unit, of: Programming, asked: _Asked) -> Iterator[tuple[SlotPlan, str]]:
     for slot in plan.kept:
-        yield slot, _preset_body(unit.preset_at(slot.label)[1])
+        yield slot, body_of(described(unit.preset_at(slot.label)[1], unit))
     for slot in plan.slots:
-        variants = {variant.name: dict(variant.stores) for variant in slot.variants}
         uses = [*slot.uses, *(use for variant in slot.variants for use in variant.uses)]
         scenes = dict.fromkeys((use.song, use.scene) for use in uses)
-        why = {"rig": of.rig, "gigs": of.gigs, "asked": [[*each, asked.get((plan.unit, *each), [])] for each in scenes]}
-        yield slot, _json({"name": slot.name, "stores": dict(slot.stores), "variants": variants, **why})
-
-
-def _preset_body(preset: Preset) -> str:
-    return _json(preset.model_dump(mode="json", exclude={"slot"}, exclude_defaults=True))
-
-
-def _json(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, sort_keys=True)
+        made = Made(of.rig, of.gigs, [[*each, asked.get((plan.unit, *each), [])] for each in scenes])
+        yield slot, body_of(planned(slot), made)
 
 
 def _recalled(cues: CueList) -> Iterator[tuple[str, str]]:
@@ -171,7 +181,7 @@ def _difference(unit: Unit, name: str, copy: str, slot: str, box: Box | None) ->
     said = f"{slot} {preset.name}".strip()
     if box is None:
         return f"{name}, copy {copy!r}: nobody noted that it holds {said}; store it, then rig program --written"
-    if box.body == _preset_body(preset):
+    if holds(held_in(box.body, unit), described(preset, unit), unit):
         return ""
     return (
         f"{name}, copy {copy!r}: the library is newer than the box: {said} was stored on {box.at}, at revision "

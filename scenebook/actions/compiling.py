@@ -67,10 +67,7 @@ def compiled_slice(part: GigSlice, *, full: bool = False) -> CueList:
     cues = compile_gig(part.library, part.gig, part.rig, full=full)
     if not part.boxes:
         return cues
-    from scenebook.actions.boxes import box_warnings, sound_warnings  # late: few note what their boxes hold
+    from scenebook.actions.boxes import box_warnings  # late: few note what their boxes hold
 
-    newer = (
-        *box_warnings(part.library.units, cues, part.boxes),
-        *sound_warnings(part.library, part.rig, part.gig, part.boxes),
-    )
+    newer = box_warnings(part.library, part.rig, part.gig, cues, part.boxes)
     return replace(cues, warnings=(*cues.warnings, *newer))

@@ -102,6 +102,73 @@ def test_nothing_that_was_just_noted_is_old(demo: Path) -> None:
     assert told == [[], [], [], []]
 
 
+BOX_UNIT = """\
+name: multi
+switches:
+  main: {message: {controller: 10}}
+  chorus: {message: {controller: 20}, section: modulation}
+  delay: {message: {controller: 21}, section: delay}
+controls:
+  mix: {scale: percent, message: {controller: 22}}
+programs: {count: 12, bank_of: 3, first: "1A", settle_ms: 10}
+presets:
+  - {slot: 1A, name: plain, stores: {chorus: off, delay: off, mix: 30 %}}
+"""
+BOX_RIG = """\
+name: r
+chain: [multi]
+units:
+  multi: {port: p, channel: 1}
+home:
+  multi: {preset: plain}
+"""
+BOX_GIG = """\
+name: g
+rig: r
+sets:
+  - {name: first, songs: [one]}
+"""
+
+
+def stored(folder: Path, *, said: str = "main: on, chorus: on, delay: off", more: str = "") -> None:
+    """Take in a unit with one described preset, and perhaps more, and a song that asks something of it."""
+    scene = f"name: one\nscenes:\n  verse:\n    units:\n      multi: {{{said}}}\n"
+    for kind, name, text in (
+        ("units", "multi", BOX_UNIT + more),
+        ("rigs", "r", BOX_RIG),
+        ("songs", "one", scene),
+        ("gigs", "g", BOX_GIG),
+    ):
+        (folder / kind).mkdir(parents=True, exist_ok=True)
+        (folder / kind / f"{name}.yaml").write_text(text)
+    assert typed("library", "import", str(folder)).code == 0
+
+
+def test_a_preset_described_just_as_the_sheet_stored_it_is_no_news(empty: Path, tmp_path: Path) -> None:
+    """The player copies the sheet into the library, and then lets the song name the preset; the box holds it all."""
+    stored(tmp_path / "f")
+    assert typed("rig", "program", "r", "--written").code == 0
+
+    as_stored = '  - {slot: 1B, name: "one: verse", stores: {chorus: on, delay: off, mix: 30.0 %}}\n'
+    stored(tmp_path / "f", more=as_stored)
+    described_only = warnings("g")
+    stored(tmp_path / "f", said='main: on, preset: "one: verse"', more=as_stored)
+
+    assert (described_only, warnings("g")) == ([], [])
+
+
+def test_a_slot_that_is_old_for_two_reasons_is_told_once(empty: Path, tmp_path: Path) -> None:
+    """The library describes the slot otherwise, and the song asks for another sound."""
+    stored(tmp_path / "f")
+    assert typed("rig", "program", "r", "--written").code == 0
+
+    other = '  - {slot: 1B, name: "one: verse", stores: {chorus: on, delay: on, mix: 30 %}}\n'
+    stored(tmp_path / "f", said='main: on, preset: "one: verse"', more=other)
+
+    (told,) = warnings("g")
+    assert told.startswith("multi, copy 'first': the library is newer than the box: 1B one: verse was stored on ")
+
+
 def test_a_sheet_may_be_written_to_paper_and_to_boxes_at_once(demo: Path, tmp_path: Path) -> None:
     """The sheet that was ticked off is kept."""
     out = tmp_path / "sheet.pdf"
