@@ -31,6 +31,7 @@ def power_lines(rig: str, plan: Power, others: Sequence[str] = ()) -> Iterator[s
     if blank:
         yield "Not known, so in no sum and on no outlet:"
         yield from columns(((name, ", ".join(what)) for name, what in blank), indent=2)
+    yield from (f"▲ {caution}" for caution in plan.cautions)
     yield from _why(plan.unfed) if plan.loads else []
     yield from _changes(plan, draws)
     yield from [f"Or another supply of the library, which feeds them all: {'; '.join(others)}"] if others else []
@@ -92,7 +93,9 @@ def _takes(draw: Draw) -> str:
 
 def _sum(plan: Power) -> str:
     limit = f" of {number_words(plan.watts_limit)} W" if plan.watts_limit else ""
-    return f"In all {number_words(plan.ma)} mA, {number_words(plan.watts)} W{limit}, at the volts noted."
+    start = f"; {number_words(plan.peak_ma)} mA, {number_words(plan.peak_watts)} W while all start at once"
+    start = start if plan.peak_ma > plan.ma else ""
+    return f"In all {number_words(plan.ma)} mA, {number_words(plan.watts)} W{limit}, at the volts noted{start}."
 
 
 def _why(unfed: Iterable[Unfed]) -> Iterator[str]:
@@ -139,4 +142,5 @@ def _wanted(draw: Draw) -> str:
     supply = draw.supply
     ground = "positive ground" if supply.positive_ground else ""
     facts = [f"{supply.volts} V {supply.current}", supply.polarity or "", ground, supply.plug]
-    return ", ".join(filter(None, [*facts, "isolated and for it alone" if draw.alone else ""]))
+    apart = "isolated and for it alone" if draw.alone else "isolated" * (supply.polarity == "centre positive")
+    return ", ".join(filter(None, [*facts, apart]))

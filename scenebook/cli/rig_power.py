@@ -28,7 +28,7 @@ def power_command(
     """Say which unit of a rig hangs on which outlet, why one does not, and the least change that would do.
 
     Counted are volts, AC or DC, polarity, plug, the mA of all that hangs on an outlet with headroom and start-up, and
-    isolation: centre positive or positive ground shares an outlet with nothing. What is not noted is named, never 0.
+    isolation: positive ground shares an outlet with nothing. What is not noted is named, never 0.
     Exit code 1 if a unit is not fed, or nobody knows whether it is.
 
     Example: scenebook rig power "hall board" --supply "supply, ten outlets"
@@ -56,6 +56,9 @@ def _json(found: "RigPower") -> dict[str, Any]:
         "headroom": plan.headroom,
         "ma": round(plan.ma, 3),
         "watts": round(plan.watts, 3),
+        "start_ma": round(plan.peak_ma, 3),
+        "start_watts": round(plan.peak_watts, 3),
+        "look_at": list(plan.cautions),
         "outlets": [_load_json(load) for load in plan.loads],
         "unfed": [
             {"unit": each.unit, "why": {outlet: [str(bar) for bar in bars] for outlet, bars in each.why}}

@@ -10,7 +10,7 @@ from itertools import combinations
 from typing import Any, NamedTuple
 
 from scenebook.model import Outlet
-from scenebook.planning.outlets import HARD, Bar, Draw, bars, overlap, watts
+from scenebook.planning.outlets import HARD, Bar, Draw, bars, is_doubtful, overlap, watts
 
 __all__ = ["Feeding", "Remedies", "fed"]
 
@@ -43,6 +43,8 @@ def fed(
     remedies: Remedies | None = None,
 ) -> Feeding:
     """Return which unit hangs on which outlet: as many units as can be, then the fewest that share an outlet.
+
+    Then the fewest whose ground would have to be looked at (`is_doubtful`).
 
     With `remedies` leads and more W may be had, and a unit without an outlet needs one more: the cheapest of all that.
     Ties go to the order of the units, each to its first outlet.
@@ -95,9 +97,7 @@ class _Packing:
         for one, two in _twins(self.outlets):
             self._keep_in_order(one, two)
         if watts_limit is not None:
-            loads = [on * self._milliwatts(u, o) for (u, o), on in self.on.items()]
-            room = math.floor(watts_limit * (1 - self._headroom) * _PARTS + 1e-6)
-            self.model.add(sum(loads) <= room).only_enforce_if(self.more_watts.negated())
+            self._add_watts(watts_limit)
 
     def _add_limits(self, at: int) -> None:
         """Keep an outlet's mA, less headroom while units run and in full while they start."""
@@ -107,6 +107,13 @@ class _Packing:
             load = sum(on * math.ceil(getattr(self.draws[u], each) * _PARTS - 1e-6) for u, on in here)
             if here:
                 self.model.add(load <= math.floor(room * _PARTS + 1e-6))
+
+    def _add_watts(self, limit: float) -> None:
+        """Keep to what the supply gives in all: less headroom while units run, and in full while all start at once."""
+        for room, each in ((limit * (1 - self._headroom), "ma"), (limit, "peak_ma")):
+            loads = [on * self._milliwatts(u, o, each) for (u, o), on in self.on.items()]
+            most = math.floor(room * _PARTS + 1e-6)
+            self.model.add(sum(loads) <= most).only_enforce_if(self.more_watts.negated())
 
     def _keep_in_order(self, one: int, two: int) -> None:
         """Let no unit hang on the later of two outlets that are alike before an earlier unit hangs on the first.
@@ -118,10 +125,10 @@ class _Packing:
                 earlier = [self.on[u, one] for u in range(unit) if (u, one) in self.on]
                 self.model.add(self.on[unit, two] <= sum(earlier))
 
-    def _milliwatts(self, unit: int, at: int) -> int:
+    def _milliwatts(self, unit: int, at: int, which: str) -> int:
         draw = self.draws[unit]
         found = overlap(draw.supply, self.outlets[at])
-        return math.ceil(watts(found[1] if found else 0.0, draw.ma) * _PARTS - 1e-6)
+        return math.ceil(watts(found[1] if found else 0.0, getattr(draw, which)) * _PARTS - 1e-6)
 
     def _of_unit(self, unit: int) -> list[Any]:
         return [on for (u, _), on in self.on.items() if u == unit]
@@ -131,6 +138,9 @@ class _Packing:
         everything = sum(self.on.values())
         self._keep_least(self._price())
         self._keep_least(everything - sum(self.used))
+        doubtful = [on for (u, o), on in self.on.items() if is_doubtful(self.draws[u], self.outlets[o])]
+        if doubtful:
+            self._keep_least(sum(doubtful))
         places = len(self.outlets) + 1
         for start in range(0, len(self.draws), _TIES_AT_ONCE):
             chunk = range(start, min(start + _TIES_AT_ONCE, len(self.draws)))

@@ -3,7 +3,7 @@
 It plans by what the library notes. The plate on the unit decides, and nothing here touches the mains.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
@@ -11,7 +11,18 @@ from typing import NamedTuple
 
 from scenebook.model import Library, Outlet, Practice, Unit
 from scenebook.planning.feeding import Feeding, Remedies, fed
-from scenebook.planning.outlets import Bar, Draw, bars, draw_of, needed_ma, outlet_unknowns, overlap, unknowns, watts
+from scenebook.planning.outlets import (
+    Bar,
+    Draw,
+    bars,
+    draw_of,
+    is_doubtful,
+    needed_ma,
+    outlet_unknowns,
+    overlap,
+    unknowns,
+    watts,
+)
 
 __all__ = ["CAUTIONS", "Change", "ChangeKind", "Load", "Power", "Unfed", "other_supplies", "power", "power_of"]
 
@@ -65,6 +76,11 @@ class Load(NamedTuple):
         """The power in W, at the highest voltage that the units on it may be given there."""
         return watts(self.volts[1], self.ma) if self.volts else 0.0
 
+    @property
+    def peak_watts(self) -> float:
+        """The power in W while all units on it start."""
+        return watts(self.volts[1], self.peak_ma) if self.volts else 0.0
+
 
 class Unfed(NamedTuple):
     """A unit that no outlet feeds, with what stands between it and each outlet, by the outlet's name."""
@@ -111,6 +127,22 @@ class Power:
         """The power of all units that are fed, in W."""
         return sum(load.watts for load in self.loads)
 
+    @cached_property
+    def peak_ma(self) -> float:
+        """The mA of all units that are fed while all of them start at once."""
+        return sum(load.peak_ma for load in self.loads)
+
+    @cached_property
+    def peak_watts(self) -> float:
+        """The power of all units that are fed while all of them start at once, in W."""
+        return sum(load.peak_watts for load in self.loads)
+
+    @cached_property
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be looked at before units hang where the plan hangs them."""
+        draws = {draw.unit: draw for draw in self.draws}
+        return tuple(words for load in self.loads for words in _doubts(load, [draws[unit] for unit in load.units]))
+
 
 def power(library: Library, rig: str, supply: str | None = None) -> Power:
     """Return how a supply feeds a rig: the one named, else the rig's own; with none, what a supply would have to give.
@@ -155,6 +187,27 @@ def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: 
         unclear=tuple((each.name, lacks) for each in source.outlets if (lacks := outlet_unknowns(each))),
     )
     return _with_changes(plan, draws, outlets, practice, source.outlets_w) if unfed else plan
+
+
+def _doubts(load: Load, hung: Sequence[Draw]) -> Iterator[str]:
+    """Yield what an outlet and the units on it leave to their makers to say."""
+    for draw in hung:
+        if is_doubtful(draw, load.outlet):
+            yield (
+                f"{draw.unit} is centre positive, and outlet {load.outlet.name} is not isolated: see that its ground "
+                "is the negative pole, by its plate or its maker. A positive ground there shorts the supply."
+            )
+    positive = [draw for draw in hung if draw.supply.polarity == "centre positive"]
+    if len(hung) > 1 and load.outlet.isolated and positive:
+        yield (
+            f"{' + '.join(load.units)} are centre positive and share outlet {load.outlet.name}: see that the ground of "
+            "each is the negative pole, by its plate or its maker."
+        )
+    if len(hung) > 1 and load.outlet.current == "AC":
+        yield (
+            f"{' + '.join(load.units)} share the AC outlet {load.outlet.name}: only if the makers of both units and of "
+            "the supply allow it, since what rectifies inside one can short through the signal's ground of the other."
+        )
 
 
 def _loads(draws: Sequence[Draw], outlets: Sequence[Outlet], feeding: Feeding, practice: Practice) -> tuple[Load, ...]:

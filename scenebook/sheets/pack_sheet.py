@@ -152,7 +152,8 @@ def _supply(library: Library, packed: PackingList) -> Grid:
     free = [load.outlet.name for load in fed.loads if not load.units]
     closing = f"Free outlets: {', '.join(free)}. " if free else ""
     closing += f"▲ Not fed: {'; '.join(each.unit for each in fed.unfed)}. " if fed.unfed else ""
-    closing += f"▲ Not noted: {'; '.join(name for name, _ in fed.unknown)}." if fed.unknown else ""
+    closing += f"▲ Not noted: {'; '.join(name for name, _ in fed.unknown)}. " if fed.unknown else ""
+    closing += " ".join(f"▲ {caution}" for caution in fed.cautions)
     title = f"Supply: {fed.supply or 'none is noted in the rig'} (the plates decide)"
     return Grid(title, _SUPPLY_COLUMNS, rows, _SUPPLY_WIDTHS, closing=closing.strip())
 

@@ -18,7 +18,8 @@ def test_power_says_what_hangs_where_and_warns(demo: Path) -> None:
     assert lines[0] == "hall board on supply, ten outlets: it feeds every unit."
     assert any(line.startswith("  8 ") and "multi-effects, large (9 V DC, 620 mA)" in line for line in lines)
     assert any("set to 9 V: loop switcher" in line for line in lines)
-    assert "In all 1,594 mA, 14.3 W of 30 W, at the volts noted." in lines
+    in_all = "In all 1,594 mA, 14.3 W of 30 W, at the volts noted; 1,970.3 mA, 17.7 W while all start at once."
+    assert in_all in lines
     assert "On their own mains supply: ring modulator" in lines
     assert "Take no supply: volume pedal" in lines
     assert lines[-len(CAUTIONS) :] == [f"  {caution}" for caution in CAUTIONS]
@@ -54,7 +55,7 @@ def test_power_without_a_supply_says_what_one_must_give(demo: Path) -> None:
     assert printed.code == 1
     assert out.startswith("studio wall: it names no supply.\n")
     assert "What a supply would have to give, an outlet for each:\n  tuner, stage   " in out
-    assert "isolated and for it alone" in out
+    assert "15 V DC, centre positive, 5.5 x 2.5 mm, isolated" in out
 
 
 def test_power_speaks_json(demo: Path) -> None:
