@@ -70,16 +70,31 @@ def _traits(unit: Unit, practice: Practice) -> Iterator[Trait]:
 def sounding_parts(standings: Standings, standing: Standing, parts: Mapping[str, tuple[Part, ...]]) -> frozenset[Part]:
     """Return the parts that are heard as a rig stands.
 
-    A buffered bypass is in the way even while its unit is off, unless a loop takes the unit out.
+    A buffered bypass is in the way even while its unit is off, unless its loop is off and takes the unit out.
     """
     found: set[Part] = set()
     for carried in standings.stage.carried:
         heard = bool(standing.sounds >> carried.index & 1)
         for part in parts[carried.name]:
-            stays = part.kind is Trait.BUFFER and carried.loop is None
+            stays = part.kind is Trait.BUFFER and _is_open(standings, standing, carried)
             if stays or (heard and _is_on(standings, standing, carried, part)):
                 found.add(part)
     return frozenset(found)
+
+
+def _is_open(standings: Standings, standing: Standing, carried: Carried) -> bool:
+    """Whether the signal goes through a unit: no loop that it is in, and none that this one is in, is off."""
+    seen, loop = set(), carried.loop
+    while loop is not None and loop.holder not in seen:
+        seen.add(loop.holder)
+        holder = standings.stage.by_name.get(loop.holder)
+        if holder is None:
+            return True
+        lane = standings.lanes[holder.index].index.get(loop.switch)
+        if lane is not None and not standing.targets[holder.index].value >> (lane << 3) & 1:
+            return False
+        loop = holder.loop
+    return True
 
 
 def _is_on(standings: Standings, standing: Standing, carried: Carried, part: Part) -> bool:

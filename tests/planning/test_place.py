@@ -91,6 +91,19 @@ def test_a_buffered_bypass_is_in_the_way_even_while_its_unit_is_off() -> None:
     assert broken(placing(of, RIG, "old fuzz"), 1) == [("old fuzz", "buffer", 1)]
 
 
+@pytest.mark.parametrize(("opened_by", "counts"), [("chorus", True), ("delay", False)])
+def test_a_buffered_bypass_in_a_shared_loop_counts_while_the_loop_is_on(opened_by: str, counts: bool) -> None:
+    """The loop is on for the chorus beside it, so the buffer is in the way though its unit is off."""
+    units = {**UNITS, "switcher": unit(switches={"loop": {"foot": True}})}
+    of_rig = rig("buffer", "chorus", "old fuzz", "delay", loops={"switcher": {"loop": ["buffer", "chorus"]}})
+    of = library(units, of_rig, song({"part": on("old fuzz", opened_by)}, "part"), gig("song"))
+
+    today = placing(of, RIG, "old fuzz").today
+
+    assert today is not None
+    assert any(each.then == "buffer" for each in today.broken) is counts
+
+
 def test_a_fuzz_of_unknown_input_is_named_and_decides_nothing() -> None:
     """Whether a buffer hurts it nobody knows."""
     of = small(("buffer", "fuzz"), "part", part=on("fuzz"))
