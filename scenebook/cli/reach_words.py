@@ -22,6 +22,7 @@ _MARKS = {WHOLE: " ", Outcome.STAND_IN: "~", Outcome.WITHOUT: "◇", Outcome.LAC
 _LEGEND = "  ◆ lacks a must   ◇ is without a colour   ~ by a stand-in (the least like its part)   ▲ cannot be set"
 _WIDE = 100
 _APART = 20  # scenes that no chosen gig plays; more are only counted
+_FEW = 3  # scenes that want a knob in one place
 _MOST = 5  # of the units that would add, and of those that give little
 _UNITS = {Scale.PERCENT: " %", Scale.DECIBEL: " dB", Scale.HERTZ: " Hz", Scale.PITCH: " Hz"}
 _UNITS |= {Scale.MILLISECONDS: " ms", Scale.NOTE_VALUE: " ms"}
@@ -176,19 +177,52 @@ def _marginal(each: Marginal, found: RigReach, verb: str) -> tuple[str, str, str
 
 
 def _knob_lines(knobs: Sequence[Knob]) -> Iterator[str]:
-    if not knobs:
-        return
-    yield from ["", "Knobs wanted in two places while they sound:"]
-    for knob in knobs:
-        at = f", at {knob.gig}" if knob.gig else ""
-        yield f"  {knob.unit} {knob.control}{at}, {times_words(knob.times)}:"
-        wanted = dict.fromkeys(f"{each.text} in {each.song}, {each.scene}" for each in knob.wanted)
-        yield from (f"    {each}" for each in wanted)
+    sounding = [knob for knob in knobs if knob.times]
+    if sounding:
+        yield from ["", "Knobs wanted in two places while they sound:"]
+    for knob in sounding:
+        yield f"  {_knob_name(knob)}, {times_words(knob.times)}{_else_when(knob)}:"
+        for text, scenes in _places(knob).items():
+            more = f"; and {counted(len(scenes) - _FEW, 'scene')} more" if len(scenes) > _FEW else ""
+            yield f"    {text} in {'; '.join(scenes[:_FEW])}{more}"
+        yield f"    {_way_out(knob)}"
+    others = [knob for knob in knobs if not knob.times]
+    if others:
+        yield from ["", "Wanted in two places too, but turned where there is time:"]
+    for knob in others:
+        yield f"  {_knob_name(knob)}, {_when(knob)}: {_places_in_order(knob)}"
         yield f"    {_way_out(knob)}"
 
 
+def _places(knob: Knob) -> dict[str, list[str]]:
+    """Return the scenes that want a knob in each of its places."""
+    found: dict[str, list[str]] = {}
+    for each in knob.wanted:
+        found.setdefault(each.text, []).append(f"{each.song}, {each.scene}")
+    return found
+
+
+def _places_in_order(knob: Knob) -> str:
+    return ", ".join(dict.fromkeys(each.text for each in sorted(knob.wanted, key=lambda each: each.value)))
+
+
+def _knob_name(knob: Knob) -> str:
+    return f"{knob.unit} {knob.control}" + (f", at {knob.gig}" if knob.gig else "")
+
+
+def _else_when(knob: Knob) -> str:
+    return f"; and {_when(knob)}" if knob.silent or knob.in_gap else ""
+
+
+def _when(knob: Knob) -> str:
+    silent = f"while silent {times_words(knob.silent)}" if knob.silent else ""
+    gap = f"in a gap {times_words(knob.in_gap)}" if knob.in_gap else ""
+    return ", ".join(filter(None, [silent, gap]))
+
+
 def _way_out(knob: Knob) -> str:
-    second = f" {knob.second} could play one of the two{'' if knob.second_is_carried else ' (not carried)'}."
+    parts = "one of the two" if len(_places(knob)) == 2 else "some of them"
+    second = f" {knob.second} could play {parts}{'' if knob.second_is_carried else ' (not carried)'}."
     second = second if knob.second else ""
     if knob.compromise is None:
         return f"No position lies between choices.{second}"

@@ -122,6 +122,8 @@ def _knob_json(knob: "Knob") -> dict[str, Any]:
         **named,
         "tolerance": _number(knob.tolerance),
         "times": knob.times,
+        "while_silent": knob.silent,
+        "in_gap": knob.in_gap,
         "wanted": [{**each._asdict(), "value": _number(each.value)} for each in knob.wanted],
         "compromise": None if knob.compromise is None else _number(knob.compromise),
         "off": _number(knob.off),

@@ -56,9 +56,10 @@ def test_reach_tells_knobs_losses_and_the_leads_to_join(demo: Path) -> None:
     """What is asked for when something dies."""
     out = typed("rig", "reach", "hall board", "--gig", "Pell Quay hall").out
 
-    assert "  delay, tape voiced wow, at Pell Quay hall, once:\n    3 in Harbour lights out, dimming\n" in out
+    assert "  delay, tape voiced wow, at Pell Quay hall, once; and in a gap once:\n    3 in " in out
+    assert "    7 in Harbour lights out, dark\n" in out
     assert "    → 5 is the middle, 2 off. delay, digital could play one of the two (not carried).\n" in out
-    assert "    join the lead from octave down with the one to drive, soft\n" in out
+    assert "    join the lead from loop 2 send of loop switcher with the one to loop 2 return of loop switcher\n" in out
     assert (
         "    MIDI: join the lead from the thru of loop switcher with the one to delay, tape voiced; "
         "then only multi-effects, large is deaf\n"
