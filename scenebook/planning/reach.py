@@ -19,7 +19,7 @@ from scenebook.states.stand_ins import Met, meet
 from scenebook.states.standing import Standing, Standings
 
 __all__ = ["Outcome", "Reach", "Reached", "SceneReach", "Share", "Walk", "reach", "reach_of_gig"]
-__all__ += ["uncompiled"]
+__all__ += ["leaves", "uncompiled"]
 
 
 class Outcome(StrEnum):
@@ -188,7 +188,7 @@ class Walk:
             found = self._known.get(key)
             if found is None or (standing is not None and not found.refused):
                 found, standing = self._reached(point, before, standing)
-                if not _leaves(point):
+                if not leaves(point):
                     self._known[key] = found
             reached.append(found)
         return reached
@@ -216,7 +216,8 @@ class Walk:
         return self._standings.of(song, point.song_name, scene, point.tempo, stood, afresh=point.afresh)
 
 
-def _leaves(point: Point) -> bool:
+def leaves(point: Point) -> bool:
+    """Return whether a scene leaves anything as the one before had it."""
     settings = point.song.scenes[point.part.scene].units.values()
     return any("leave" in setting or "leave" in setting.values() for setting in settings)
 

@@ -275,3 +275,29 @@ def test_a_gig_whose_replacement_cannot_be_made_counts_for_nothing() -> None:
     )
 
     assert Losses(of, RIG).worth == reach(of, RIG).worth == 2.0
+
+
+def test_what_a_unit_adds_is_what_the_whole_gig_gains_with_it() -> None:
+    """Only scenes that it can touch are walked again; one that leaves what came before goes with its song."""
+    scenes = {"a": {"fuzz": "on"}, "b": {"fuzz": "leave", "wah": "on"}, "c": {"fuzz": {"main": "leave"}}, "d": {}}
+    songs = {"one": song(scenes, "a", "b", "c", "d", "b"), "two": song({"x": {"wah": "on"}, "y": {"light": "on"}})}
+    of = library(UNITS, rig("heavy"), songs, gig("one", "two", "one"))
+
+    found = {each.unit: each.worth for each in Losses(of, RIG).additions()}
+
+    for name in ("fuzz", "wah", "multi", "light"):
+        more = [MULTI_AS_FUZZ] if name == "multi" else []
+        carried = of.model_copy(update={"rigs": {RIG: rig("heavy", name, stand_ins=more)}})
+        known = of.model_copy(update={"rigs": {**of.rigs, "wall": rig("multi", stand_ins=[MULTI_AS_FUZZ])}})
+        told = {each.unit: each.worth for each in Losses(known, RIG).additions()} if more else found
+        assert told[name] == pytest.approx(reach(carried, RIG).worth - reach(of, RIG).worth)
+
+
+def test_what_a_unit_gives_is_what_its_loss_costs_to_the_last_digit() -> None:
+    """Tenths added in another order must not be 8.8 here and 8.9 there."""
+    stand_ins = [{"part": "fuzz", "by": "multi", "switch": "main", "likeness": 0.15}]
+    of = losses("fuzz", "multi", scenes={str(n): {"fuzz": "on"} for n in range(7)}, stand_ins=stand_ins)
+
+    gives = {each.unit: each.worth for each in of.removals()}
+
+    assert gives["fuzz"] == lost(of, LossKind.UNIT, "fuzz").lost == 5.95
