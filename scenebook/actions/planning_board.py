@@ -5,11 +5,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from scenebook.actions.files import write_file
+from scenebook.actions.planning_library import asked_of
 from scenebook.errors import BadValueError, OutputError
 from scenebook.model import Library
 from scenebook.planning.board import BoardPlan, plan_board, read_board
 from scenebook.planning.supply_leads import SupplyAt
-from scenebook.storage import open_library
 
 __all__ = ["ENDINGS", "board_plan", "check_drawing", "write_drawing"]
 
@@ -49,12 +49,11 @@ def board_plan(
     size = read_board(board)
     if not 0 < seconds <= LONGEST_S:
         raise BadValueError(f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {LONGEST_S}")
-    with open_library(path, read_only=True) as store:
-        name = store.find("rig", rig)
-        named = [store.find("gig", gig) for gig in gigs]
-        library = store.library()
-    planned = _with_plug(library, plug)
-    return plan_board(planned, name, size, gigs=named or None, beside=beside, supply_at=supply_at, seconds=seconds)
+    asked = asked_of(path, [rig], gigs)
+    planned = _with_plug(asked.library, plug)
+    return plan_board(
+        planned, asked.rigs[0], size, gigs=asked.gigs, beside=beside, supply_at=supply_at, seconds=seconds
+    )
 
 
 def check_drawing(out: Path) -> Path:

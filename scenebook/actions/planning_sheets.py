@@ -4,13 +4,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from scenebook.actions.files import write_file
+from scenebook.actions.planning_library import asked_of
 from scenebook.errors import OutputError
-from scenebook.model import Library
 from scenebook.planning.packing_list import PackingList, packing_list
 from scenebook.planning.programming import programming
 from scenebook.planning.slot_plans import Programming
 from scenebook.sheets.plain_pages import PlainPages, pages_pdf, pages_text
-from scenebook.storage import open_library
 
 __all__ = ["ENDINGS", "Packed", "Programmed", "check_ending", "pack_rig", "program_rig", "write_pages"]
 
@@ -46,9 +45,9 @@ def program_rig(
     """
     from scenebook.sheets.programming_sheet import programming_pages
 
-    library, name, chosen, revision = _read(path, rig, gigs)
-    plan = programming(library, name, chosen or None, copies=copies)
-    return Programmed(plan, programming_pages(plan, revision=revision, paper=paper), revision)
+    asked = asked_of(path, [rig], gigs)
+    plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=copies)
+    return Programmed(plan, programming_pages(plan, revision=asked.revision, paper=paper), asked.revision)
 
 
 def pack_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "a4") -> Packed:
@@ -60,9 +59,10 @@ def pack_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "
     """
     from scenebook.sheets.pack_sheet import pack_pages
 
-    library, name, chosen, revision = _read(path, rig, gigs)
-    packed = packing_list(library, name, chosen or None)
-    return Packed(packed, pack_pages(library, packed, revision=revision, paper=paper), revision)
+    asked = asked_of(path, [rig], gigs)
+    packed = packing_list(asked.library, asked.rigs[0], asked.gigs)
+    pages = pack_pages(asked.library, packed, revision=asked.revision, paper=paper)
+    return Packed(packed, pages, asked.revision)
 
 
 def check_ending(out: Path) -> str:
@@ -89,10 +89,3 @@ def write_pages(pages: PlainPages, out: Path, *, fonts: tuple[Path, ...] = ()) -
     """
     is_pdf = check_ending(out) == ".pdf"
     return write_file(out, pages_pdf(pages, fonts=fonts) if is_pdf else pages_text(pages).encode())
-
-
-def _read(path: Path, rig: str, gigs: tuple[str, ...]) -> tuple[Library, str, tuple[str, ...], int]:
-    with open_library(path, read_only=True) as store:
-        name = store.find("rig", rig)
-        chosen = tuple(dict.fromkeys(store.find("gig", gig) for gig in gigs))
-        return store.library(), name, chosen, store.revision

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from pathlib import Path
 
+from scenebook.actions.planning_library import asked_of
 from scenebook.planning.switcher import Switching, Watch, switching
-from scenebook.storage import open_library
 
 __all__ = ["rig_switcher"]
 
@@ -19,9 +19,5 @@ def rig_switcher(
         BadValueError: the rig has no switcher, or several and none is named.
         ScenebookError: a gig that was named cannot be played on the rig.
     """
-    with open_library(path, read_only=True) as store:
-        name = store.find("rig", rig)
-        holder = store.find("unit", switcher) if switcher else None
-        chosen = list(dict.fromkeys(store.find("gig", gig) for gig in gigs))
-        library = store.library()
-    return switching(library, name, holder, chosen or None, watch=watch)
+    asked = asked_of(path, [rig], gigs, units=[switcher] if switcher else [])
+    return switching(asked.library, asked.rigs[0], next(iter(asked.units), None), asked.gigs, watch=watch)

@@ -8,7 +8,7 @@ from scenebook.cueing.cues import Action
 from scenebook.errors import ScenebookError
 from scenebook.model import Library, Unit
 from scenebook.planning.kinds import load_of, units_words
-from scenebook.planning.packing_list import Item, set_up_steps, travelling
+from scenebook.planning.packing_list import Item, is_fixed, set_up_steps, travelling
 from scenebook.planning.reach import reach
 from scenebook.planning.work import foot_presses
 
@@ -89,7 +89,7 @@ def _facts(library: Library, name: str, gigs: Sequence[str] | None, *, mean: boo
         reached.left_out,
         last.at_s + last.takes_s,
         units_words(units, library.units),
-        rig.frame_g is not None or rig.case_g is not None,
+        is_fixed(rig),
     )
 
 

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import CueList
 from scenebook.model import Gig, Library, Rig, Unit
+from scenebook.model.amounts import fixed, number_words
 from scenebook.model.objects import volts_range
 from scenebook.planning.leads import links
 from scenebook.planning.lifting import CASE, Lift, lifting_index, recommended_weight
@@ -20,7 +21,7 @@ from scenebook.planning.outlets import Draw, watts
 from scenebook.planning.power import Power, power
 
 __all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
-__all__ += ["packing_list", "set_up_steps", "travelling"]
+__all__ += ["is_fixed", "packing_list", "set_up_steps", "travelling"]
 
 HEAVY_BAG_G = 32_000  # what most airports lift as one bag at all: a usual limit, common practice; ask the airline
 _MAINS, _ENDS = 1, 2  # the supply's own mains lead; the leads from the instrument and to the amplifier or desk
@@ -51,6 +52,7 @@ class Carry(NamedTuple):
     recommended_g: float
     ratio: float
     over: tuple[str, ...]
+    cabin_g: float  # the usual limit of a bag that may come into the cabin
 
     @property
     def alone(self) -> bool:
@@ -129,7 +131,7 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
     of_rig = library.rigs[rig]
     items = travelling(library, rig)
     moves = _home_moves(home_cues(library, rig))
-    fed, fixed = power(library, rig), _is_fixed(of_rig)
+    fed, fixed = power(library, rig), is_fixed(of_rig)
     return PackingList(
         rig=rig,
         is_fixed=fixed,
@@ -157,7 +159,7 @@ def set_up_steps(library: Library, rig: str) -> tuple[Step, ...]:
         ScenebookError: the rig's home cannot be set.
     """
     of_rig = library.rigs[rig]
-    return tuple(_steps(library, of_rig, _home_moves(home_cues(library, rig)), fixed=_is_fixed(of_rig)))
+    return tuple(_steps(library, of_rig, _home_moves(home_cues(library, rig)), fixed=is_fixed(of_rig)))
 
 
 def home_cues(library: Library, rig: str) -> CueList:
@@ -176,11 +178,12 @@ def carried_load(library: Library, items: Sequence[Item], lift: Lift = CASE) -> 
         ("the usual limit of a checked bag", practice.bag_g),
         ("the heaviest bag that is usually taken at all", HEAVY_BAG_G),
     )
-    over = tuple(f"{what}, {grams / 1000:.1f} kg" for what, grams in limits if load > grams)
-    return Carry(load, unknown, lift, recommended, lifting_index(load / 1000, lift), over)
+    over = tuple(f"{what}, {fixed(grams / 1000, 1)} kg" for what, grams in limits if load > grams)
+    return Carry(load, unknown, lift, recommended, lifting_index(load / 1000, lift), over, practice.cabin_g)
 
 
-def _is_fixed(rig: Rig) -> bool:
+def is_fixed(rig: Rig) -> bool:
+    """Return whether the units are taken to be fixed on a board: the rig says what its frame or case weighs."""
     return rig.frame_g is not None or rig.case_g is not None
 
 
@@ -230,8 +233,12 @@ def _steps(library: Library, rig: Rig, moves: int, *, fixed: bool) -> Iterator[S
     practice = library.settings.practice
     to_sound = practice.board_set_up_s if fixed else practice.loose_set_up_s
     on = min(practice.lead_s, to_sound) if fixed else max(0.0, to_sound - practice.lead_s)
-    what = "Board out of its case, mains lead in" if fixed else "Units out of their bags, placed, and all leads in"
-    yield Step(0, on, f"{what}; amplifier off or turned down")
+    if fixed:
+        yield Step(0, on, "Board out of its case, mains lead in; amplifier off or turned down")
+    else:
+        placed = min(on, practice.unit_s * len(_units(library, rig)))
+        yield Step(0, placed, "Units out of their bags and in their places")
+        yield Step(placed, on - placed, "All leads in; amplifier off or turned down")
     yield Step(on, to_sound - on, "Supply on; leads to instrument and desk while the units wake")
     boots = _awake(library, rig)
     awake = on + boots[-1][1] if boots else on
@@ -300,5 +307,6 @@ def _played_by(rig: Rig, loss: Loss) -> tuple[str, ...]:
     for each in sorted(found, key=lambda s: -s.likeness):
         part = each.part_switch or (f"preset {each.part_preset}" if each.part_preset else "")
         by = f"preset {each.preset}" if each.preset else "" if each.switch == "main" else each.switch or ""
-        words.append(f"{each.part} {part}".strip() + f" by {each.by} {by}".rstrip() + f", likeness {each.likeness:g}")
+        who = f"{each.part} {part}".strip() + f" by {each.by} {by}".rstrip()
+        words.append(f"{who}, likeness {number_words(each.likeness, 2)}")
     return tuple(words)

@@ -6,7 +6,7 @@ coordinates in here mm of the paper: A4 on its side, below it in the SVG file th
 
 from datetime import date
 
-from scenebook.model.amounts import counted
+from scenebook.model.amounts import counted, number_words
 from scenebook.planning.board import BoardPlan
 from scenebook.planning.supply_leads import SupplyAt
 from scenebook.sheets.board_place import PLUGS, SCALES, Place, scale_of
@@ -86,7 +86,7 @@ def _title(plan: BoardPlan, scale: float, drawn: date | None) -> list[str]:
         (third, 7.6, "sheet 1: the board", 2.6, 28),
         (left, 14, f"board {plan.board.width} × {plan.board.depth} mm", 3.2, 50),
         (left, 21.5, f"{_count(plan)}; all lengths in mm", 2.8, 50),
-        (second, 14, f"scale 1 : {scale:.4g}", 3.2, 26),
+        (second, 14, f"scale 1 : {number_words(scale, 2)}", 3.2, 26),
         (second, 21.5, day, 2.8, 26),
     )
     strokes += [words(x + 3, top + y, text, size=size, room=room, bold=size > 4) for x, y, text, size, room in said]

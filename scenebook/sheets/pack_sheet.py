@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from scenebook.model import Gig, Library
-from scenebook.model.amounts import counted
+from scenebook.model.amounts import counted, fixed, number_words
 from scenebook.planning.joins import Join, Lines
 from scenebook.planning.losses import Changed, LossKind
 from scenebook.planning.packing_list import Carry, Dies, Item, PackingList, home_cues
@@ -54,19 +54,17 @@ def _packing(packed: PackingList) -> Page:
 
 
 def _item(item: Item) -> str:
-    each = f" of {item.each_g:g} g" if item.each_g is not None else ""
+    each = f" of {number_words(item.each_g, 2)} g" if item.each_g is not None else ""
     return item.what if item.pieces == 1 else f"{item.pieces} {item.what},{each}"
 
 
 def lift_words(carry: Carry) -> Iterator[tuple[str, str]]:
     """Yield (head, text): whether one person should lift all of it at once, by which measure, and the usual limits."""
     lift = carry.lift
-    how = (
-        f"handle {lift.height:g} cm up and {lift.reach:g} cm before the ankles, lifted {lift.travel:g} cm, no twist, "
-        f"{lift.grip} grip, seldom"
-    )
+    up, before, by = (number_words(length) for length in (lift.height, lift.reach, lift.travel))
+    how = f"handle {up} cm up and {before} cm before the ankles, lifted {by} cm, no twist, {lift.grip} grip, seldom"
     measure = (
-        f"{kilograms(carry.load_g)} is {carry.ratio:.2f} times what the revised NIOSH lifting equation (94-110) "
+        f"{kilograms(carry.load_g)} is {fixed(carry.ratio, 2)} times what the revised NIOSH lifting equation (94-110) "
         f"recommends for one person, {kilograms(carry.recommended_g)}, with {how} (taken, not measured)."
     )
     if carry.alone:
@@ -74,17 +72,20 @@ def lift_words(carry: Carry) -> Iterator[tuple[str, str]]:
         yield "One person may lift it all at once:", f"{known}{measure}"
     else:
         yield "▲ Two people or wheels, or two loads:", f"more than {'; more than '.join(carry.over)}. {measure}"
+    if carry.load_g <= carry.cabin_g:
+        cabin = f"light enough for the usual limit, {kilograms(carry.cabin_g)}, by what is known"
+        yield "In the cabin:", f"{cabin}. Its size and the airline decide."
     if carry.unknown:
         yield "▲ Weigh it:", f"nobody knows what these weigh, and they come on top: {'; '.join(carry.unknown)}."
 
 
 def kilograms(grams: float) -> str:
     """Return a weight as kg."""
-    return f"{grams / 1000:.1f} kg"
+    return f"{fixed(grams / 1000, 1)} kg"
 
 
 def _grams(grams: float | None) -> str:
-    return "unknown" if grams is None else f"{grams:g} g"
+    return "unknown" if grams is None else f"{number_words(grams, 2)} g"
 
 
 # ---- setting up
@@ -101,7 +102,7 @@ def _steps(packed: PackingList) -> Page:
     ready = packed.steps[-1].at_s + packed.steps[-1].takes_s
     usual = "a fixed board" if packed.is_fixed else "loose units"
     closing = f"Ready after {clock(ready)} (common practice for {usual}; the library's settings take yours)."
-    awake = "; ".join(f"{name} {seconds:g} s" for name, seconds in packed.awake) or "none boots"
+    awake = "; ".join(f"{name} {number_words(seconds)} s" for name, seconds in packed.awake) or "none boots"
     blocks: list[Words | Grid] = [
         Grid("", ("", "at", "takes", "what"), rows, (0.35, 1, 0.95, 8.6), closing=closing),
         Words(awake, "Awake after power:"),
@@ -214,10 +215,10 @@ def lost_words(scenes: tuple[Changed, ...], named: int = 2) -> str:
 def _stage(packed: PackingList) -> Page:
     needs = packed.stage
     drops = "; ".join(needs.drops) or "none"
-    watts = f"at least {needs.watts:.0f} W from the supply's outlets" if needs.watts else "not noted"
+    watts = f"at least {number_words(needs.watts, 0)} W from the supply's outlets" if needs.watts else "not noted"
     unknown = f"; not noted: {'; '.join(needs.no_current)}" if needs.no_current else ""
     more = f", and unknown: {'; '.join(packed.unknown)}" if packed.unknown else ""
-    size = f"at least {needs.floor_m2:.2f} m², the outlines of the units with plugs at both sides"
+    size = f"at least {fixed(needs.floor_m2, 2)} m², the outlines of the units with plugs at both sides"
     size += f"; not noted: {'; '.join(needs.no_size)}" if needs.no_size else ""
     rows = (
         ("power drops", f"{len(needs.drops)}: {drops}; one more for an amplifier, if one comes"),

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
 from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
-from scenebook.model.amounts import fixed
+from scenebook.model.amounts import fixed, number_words
 from scenebook.sheets.view import Do, SetUp, Table
 from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 
@@ -193,6 +193,6 @@ def supply_words(unit: Unit) -> tuple[str, str, str, str, str]:
     elif unit.supply:
         supply = unit.supply
         polarity = supply.polarity or (_UNKNOWN if supply.current == "DC" else "")
-        ma = _UNKNOWN if supply.ma is None else f"{supply.ma:g}"
+        ma = _UNKNOWN if supply.ma is None else f"{number_words(supply.ma, 2)}"
         said = (f"{supply.volts} V {supply.current}", polarity, ma, supply.plug)
-    return (*said, "" if unit.boot_s is None else f"{unit.boot_s:g} s")
+    return (*said, "" if unit.boot_s is None else f"{number_words(unit.boot_s)} s")
