@@ -72,7 +72,8 @@ def test_pack_speaks_json(demo: Path) -> None:
     dies = {each["name"]: each for each in found["if_it_dies"]}
     assert dies["octave down"]["loop_off"] == "loop 1 of loop switcher"
     assert dies["drive, soft"]["loop_off"] is None  # it shares its loop
-    assert dies["octave down"]["join"] == [{"lines": "signal", "from": "volume pedal", "to": "fuzz, silicon"}]
+    ends = {"from": "loop 1 send of loop switcher", "to": "loop 1 return of loop switcher"}
+    assert dies["octave down"]["join"] == [{"lines": "signal", **ends}]
 
 
 @pytest.mark.parametrize("command", ["program", "pack"])
