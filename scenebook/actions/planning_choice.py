@@ -12,7 +12,8 @@ from scenebook.model.amounts import counted, number_words
 from scenebook.planning.choice import Progress
 from scenebook.planning.curve import Curve, reach_curve
 from scenebook.planning.limits import limit_on, read_limits
-from scenebook.planning.picking import Chosen, Gain, Question, best_rig, gains, question
+from scenebook.planning.packing_list import Item, travelling
+from scenebook.planning.picking import NEW, Chosen, Gain, Question, best_rig, gains, question
 from scenebook.planning.power import Power
 from scenebook.planning.supplying import supply_for
 from scenebook.storage import open_library
@@ -35,14 +36,20 @@ class Wanted:
     never: Sequence[str] = ()
     mean: bool = False
     seconds: float = 60.0
+    by_hand: bool = False  # no computer or sender: no unit hears MIDI
 
 
 class Choosing(NamedTuple):
-    """The best rig, what one more step of each limit would give, and how its supply feeds it, if it was stored."""
+    """The best rig, what one more step of each limit would give, and how the owned supply feeds it that goes with it.
+
+    `fed` is None where the library has no owned supply. `carried` is all that travels with it, supply and leads too,
+    where weight is limited.
+    """
 
     chosen: Chosen
     gains: tuple[Gain, ...]
     fed: Power | None
+    carried: tuple[Item, ...] = ()
 
 
 def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None) -> Choosing:
@@ -63,13 +70,21 @@ def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Wa
     asked = _question(path, wanted)
     chosen = best_rig(asked, seconds=wanted.seconds, watch=told)
     gained = () if stopped else tuple(gains(asked, chosen, seconds=wanted.seconds, watch=told))
-    fed = supply_for(asked.library, chosen.rig) if name is not None else None
+    fed = supply_for(asked.library, chosen.rig)
+    chosen = replace(chosen, rig=chosen.rig.model_copy(update={"supply": fed.supply if fed else None}))
     if name is not None:
-        chosen = replace(chosen, rig=chosen.rig.model_copy(update={"supply": fed.supply if fed else None}))
         with open_library(path) as store, store.change(f"rig choose {name.strip()}") as change:
             check_is_new(store, "rig", name)
             change.put_rig(name.strip(), chosen.rig)
-    return Choosing(chosen, gained, fed)
+    return Choosing(chosen, gained, fed, _carried(asked, chosen))
+
+
+def _carried(asked: Question, chosen: Chosen) -> tuple[Item, ...]:
+    """Return all that travels with a rig, where its weight is limited: a limit counts the units alone."""
+    if not any(limit.name == "weight" for limit in asked.limits):
+        return ()
+    rigs = {**asked.library.rigs, NEW: chosen.rig}
+    return travelling(asked.library.model_copy(update={"rigs": rigs}), NEW)
 
 
 def rig_curve(
@@ -137,7 +152,9 @@ def _question(path: Path, wanted: Wanted) -> Question:
         never = [store.find("unit", unit) for unit in wanted.never]
         library = store.library()
     limits = read_limits(wanted.limits, library.units)
-    return question(library, gigs or None, limits=limits, must=must, never=never, mean=wanted.mean)
+    return question(
+        library, gigs or None, limits=limits, must=must, never=never, mean=wanted.mean, by_hand=wanted.by_hand
+    )
 
 
 def _check_seconds(seconds: float) -> None:

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Sequence
 from scenebook.cli.plain import columns
 from scenebook.model import Rig
 from scenebook.model.amounts import counted, number_words, share_words
-from scenebook.planning.curve import Curve
+from scenebook.planning.curve import Curve, CurvePoint
+from scenebook.planning.packing_list import Item
 from scenebook.planning.picking import Chosen, Gain
 from scenebook.planning.power import Power
 
@@ -14,10 +15,14 @@ __all__ = ["choice_lines", "curve_lines", "stored_lines"]
 _SMALL = 1e-6  # a worth that is only a float's dust
 
 
-def choice_lines(chosen: Chosen, gained: Sequence[Gain]) -> Iterator[str]:
-    """Yield all that `rig choose` says of the best rig."""
+def choice_lines(chosen: Chosen, gained: Sequence[Gain], carried: Sequence[Item] = ()) -> Iterator[str]:
+    """Yield all that `rig choose` says of the best rig; `carried` is all that travels where weight is limited."""
     yield f"The best rig: {chosen.count}, in chain order"
-    yield from columns(([unit] for unit in chosen.units), indent=2)
+    buy = dict(chosen.to_buy)
+    yield from columns(
+        ((unit, f"to buy, {_price(buy[unit])}" if unit in buy else "") for unit in chosen.units), indent=2
+    )
+    yield from _to_buy(chosen)
     whole = chosen.reach.whole
     yield f"It reaches {share_words(chosen.worth, whole)} of the songs: {_of(chosen.worth, whole)}. {_proof(chosen)}"
     if abs(chosen.tonight - chosen.worth) > _SMALL:
@@ -26,14 +31,44 @@ def choice_lines(chosen: Chosen, gained: Sequence[Gain]) -> Iterator[str]:
     yield from columns(
         ((f"{limit.name}:", f"{limit.figure(used)} of {limit.words()}") for limit, used in chosen.used), indent=2
     )
-    if any(limit.name == "weight" for limit, _ in chosen.used):
-        yield "  (The units alone: supply, leads, frame and case come on top; scenebook rig pack weighs all of it.)"
+    yield from _carried(chosen, carried)
     yield from _left_out(chosen.unknown)
+    hear = [unit for unit in chosen.units if chosen.rig.placement(unit).port]
+    if hear:
+        yield f"Counted on: a computer or a sender, with MIDI to {'; '.join(hear)}. Without one: --by-hand."
     if chosen.looped:
         yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(chosen.looped)}"
     if gained:
         yield "What each limit costs:"
         yield from columns((_gain(each, chosen) for each in gained), indent=2)
+
+
+def _to_buy(chosen: Chosen) -> Iterator[str]:
+    """Yield what has to be bought for a rig, in all; a price that nobody knows is named and in no sum."""
+    if not chosen.to_buy:
+        return
+    known = [price for _, price in chosen.to_buy if price is not None]
+    blank = [unit for unit, price in chosen.to_buy if price is None]
+    total = f"{number_words(sum(known), 2)} in the library's own money" if known else ""
+    lacks = f"price not known of {'; '.join(blank)}" if blank else ""
+    yield f"To buy: {counted(len(chosen.to_buy), 'unit')}, {', '.join(filter(None, [total, lacks]))}."
+
+
+def _price(price: float | None) -> str:
+    return "price not known" if price is None else number_words(price, 2)
+
+
+def _carried(chosen: Chosen, items: Sequence[Item]) -> Iterator[str]:
+    """Yield what the units weigh with all that travels beside them, where weight is limited."""
+    limit = next((limit for limit, _ in chosen.used if limit.name == "weight"), None)
+    if limit is None or not items:
+        return
+    known = sum(item.grams or 0 for item in items)
+    blank = [item.what for item in items if item.grams is None]
+    supply = f"the supply {chosen.rig.supply!r} and " if chosen.rig.supply else ""
+    over = f", {limit.words(known - limit.most)} over the limit" if known > limit.most + _SMALL else ""
+    lacks = f"; not known, on top: {'; '.join(blank)}" if blank else ""
+    yield f"  (The limit counts the units alone. With {supply}leads it is {limit.words(known)}{over}{lacks}.)"
 
 
 def stored_lines(rig: Rig, name: str, fed: Power | None) -> Iterator[str]:
@@ -50,14 +85,18 @@ def stored_lines(rig: Rig, name: str, fed: Power | None) -> Iterator[str]:
 
 
 def curve_lines(curve: Curve) -> Iterator[str]:
-    """Yield all that `rig curve` says: a row for each step, then where more gives nothing."""
+    """Yield all that `rig curve` says: a row for each step, its units, then where more gives nothing."""
     limit, last = curve.limit, curve.points[-1]
     rows = [(limit.name, "reach", "", "units", "")]
-    for each in curve.points:
+    steps = [each for each in curve.points if each.units or each.worth > _SMALL or not curve.matters]
+    for each in steps:
         sure = "proved" if each.proved else f"not proved: {share_words(each.bound, each.whole)} at most"
         share = share_words(each.worth, each.whole)
-        rows.append((limit.words(each.most), share, _of(each.worth, each.whole), str(len(each.units)), sure))
+        rows.append((_amount(curve, each), share, _of(each.worth, each.whole), str(len(each.units)), sure))
     yield from columns(rows)
+    yield ""
+    yield "Units of the first step, then what comes and goes:"
+    yield from columns(_changes(curve, steps), indent=2)
     yield ""
     if not curve.matters:
         matters = f"{_noun(curve)} does not matter here".capitalize()
@@ -66,6 +105,24 @@ def curve_lines(curve: Curve) -> Iterator[str]:
         yield _steps_words(curve)
         yield _end_words(curve)
     yield from _left_out(curve.unknown)
+
+
+def _amount(curve: Curve, point: CurvePoint) -> str:
+    """Return how much of the limit a step takes; nothing at all is told apart from what counts nothing."""
+    if not point.units:
+        return "nothing carried"
+    of_nothing = {"price": " (what is owned)"}.get(curve.limit.name, "") if point.most <= 0 else ""
+    return curve.limit.words(point.most) + of_nothing
+
+
+def _changes(curve: Curve, steps: Sequence[CurvePoint]) -> Iterator[tuple[str, str]]:
+    before: tuple[str, ...] = ()
+    for each in steps:
+        new = "; ".join(unit for unit in each.units if unit not in before)
+        gone = "; ".join(unit for unit in before if unit not in each.units)
+        said = [f"with {new}" if new else "", f"without {gone}" if gone else ""]
+        yield _amount(curve, each), ", ".join(filter(None, said))
+        before = each.units
 
 
 def _steps_words(curve: Curve) -> str:

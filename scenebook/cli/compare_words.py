@@ -19,6 +19,17 @@ def compare_lines(facts: Sequence[RigFacts], failed: Sequence[NotCompared]) -> I
     if facts:
         yield "Weight is of all that travels, leads too; set-up lasts from the case to the end of the line check."
         yield "Its times, and what a lead weighs, are common practice, with no source."
+        yield from _mixed(facts)
+
+
+def _mixed(facts: Sequence[RigFacts]) -> Iterator[str]:
+    """Yield that a set-up on a board stands beside a loose one only since nobody noted a board."""
+    loose = [each.rig for each in facts if not each.is_fixed]
+    if loose and len(loose) < len(facts):
+        yield (
+            f"No frame_g or case_g is noted of {'; '.join(loose)}: loose units are built one by one, so these set-up "
+            "times and weights are not like the others."
+        )
 
 
 def _rows(facts: Sequence[RigFacts]) -> Iterator[tuple[str, ...]]:
@@ -29,12 +40,17 @@ def _rows(facts: Sequence[RigFacts]) -> Iterator[tuple[str, ...]]:
     yield ("current", *(_amount(each.current_ma, " mA") for each in facts))
     yield ("area", *(_amount(each.area_mm2, " cm²", 100) for each in facts))
     yield ("reach", *(share_words(each.share, 1.0) for each in facts))
+    yield ("computer or sender", *(_computer(each) for each in facts))
     yield from _hand_rows(facts)
     yield ("set-up", *(_set_up(each) for each in facts))
 
 
 def _set_up(facts: RigFacts) -> str:
-    return f"{time_words(facts.set_up_s)}, {'fixed on a board' if facts.is_fixed else 'loose'}"
+    return f"{time_words(facts.set_up_s)}, {'fixed on a board' if facts.is_fixed else 'loose: no board noted'}"
+
+
+def _computer(facts: RigFacts) -> str:
+    return f"needs one: MIDI to {counted(len(facts.hear_midi), 'unit')}" if facts.hear_midi else "none"
 
 
 def _hand_rows(facts: Sequence[RigFacts]) -> list[tuple[str, ...]]:

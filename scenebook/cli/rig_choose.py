@@ -13,9 +13,9 @@ from scenebook.cli.watching import watching
 from scenebook.model.amounts import number_words
 
 if TYPE_CHECKING:
+    from scenebook.actions.planning_choice import Choosing
     from scenebook.planning.choice import Progress
     from scenebook.planning.curve import Curve
-    from scenebook.planning.picking import Chosen, Gain
 
 __all__ = ["app"]
 
@@ -32,6 +32,7 @@ Limits = Annotated[
 Must = Annotated[list[str] | None, typer.Option("--must", metavar="UNIT", help="A unit that must be carried.")]
 Never = Annotated[list[str] | None, typer.Option("--never", metavar="UNIT", help="A unit that stays at home.")]
 Mean = Annotated[bool, typer.Option("--mean", help="Count the mean of a scene's musts and not the worst.")]
+ByHand = Annotated[bool, typer.Option("--by-hand", help="No computer or sender travels: no unit hears MIDI.")]
 Seconds = Annotated[
     float, typer.Option("--seconds", help="How long to look for the proof, and as long again for what limits cost.")
 ]
@@ -45,6 +46,7 @@ def choose_command(
     never: Never = None,
     name: Annotated[str | None, typer.Option("--name", help="Store the rig under this new name.")] = None,
     mean: Mean = False,
+    by_hand: ByHand = False,
     seconds: Seconds = 60.0,
     json: AsJson = False,
     library: LibraryPath = None,
@@ -53,22 +55,22 @@ def choose_command(
 
     Any unit of the library may be chosen, and the stand-ins of all rigs count. What is owned costs nothing. The rig is
     proved best; where time runs out, or Ctrl-C ends the work, it is the best so far, with the most that any other
-    could be worth. A stored rig gets its chain by common practice, channels at port "main", its stand-ins, and the
-    lightest owned supply that feeds it.
+    could be worth. A stored rig gets its chain by common practice, channels at port "main" (unless all is worked by
+    hand), its stand-ins, and the lightest owned supply that feeds it.
 
     Example: scenebook rig choose --max weight=9kg --max units=8 --must "tuner, stage" --name "fly board"
     """
     from scenebook.actions.planning_choice import Wanted, choose_rig
     from scenebook.cli.choose_words import choice_lines, stored_lines
 
-    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds)
+    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds, by_hand)
     with _watching() as watch:
-        chosen, gained, fed = choose_rig(library_at(library), wanted, name=name, watch=watch)
+        found = choose_rig(library_at(library), wanted, name=name, watch=watch)
     if json:
-        print_json(_choice_json(chosen, gained, name))
+        print_json(_choice_json(found, name))
     else:
-        stored = stored_lines(chosen.rig, name.strip(), fed) if name else ()
-        print_lines([*choice_lines(chosen, gained), *stored])
+        stored = stored_lines(found.chosen.rig, name.strip(), found.fed) if name else ()
+        print_lines([*choice_lines(found.chosen, found.gains, found.carried), *stored])
 
 
 @app.command("curve")
@@ -82,8 +84,9 @@ def curve_command(
         int, typer.Option("--points", help="How many steps at most, 2 to 60; for units each number.")
     ] = 10,
     mean: Mean = False,
+    by_hand: ByHand = False,
     seconds: Seconds = 120.0,
-    out: Annotated[Path | None, typer.Option("--out", help="Write the plot here: .png or .svg.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="Write the plot here: .png or .svg.")] = None,
     json: AsJson = False,
     library: LibraryPath = None,
 ) -> None:
@@ -91,14 +94,14 @@ def curve_command(
 
     Steps are looked for where the reach changes most. A limit on the same property ends the curve there.
 
-    Example: scenebook rig curve --against weight --max units=8 --out reach.png
+    Example: scenebook rig curve --against weight --max units=8 -o reach.png
     """
     from scenebook.actions.planning_choice import Wanted, check_curve_file, rig_curve, write_curve
     from scenebook.cli.choose_words import curve_lines
 
     if out is not None:
         check_curve_file(out)
-    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds)
+    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds, by_hand)
     with _watching() as watch:
         found = rig_curve(library_at(library), wanted, against=against, points=points, watch=watch)
     written = write_curve(found, out) if out is not None else None
@@ -120,11 +123,17 @@ def _watching() -> Iterator[Callable[["Progress"], bool]]:
         yield watch
 
 
-def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> dict[str, Any]:
+def _choice_json(found: "Choosing", name: str | None) -> dict[str, Any]:
+    chosen = found.chosen
     return {
         "name": name.strip() if name else None,
         "supply": chosen.rig.supply,
         "units": list(chosen.units),
+        "to_buy": [{"unit": unit, "price": price} for unit, price in chosen.to_buy],
+        "to_buy_price": sum(price for _, price in chosen.to_buy if price is not None),
+        "hear_midi": [unit for unit in chosen.units if chosen.rig.placement(unit).port],
+        "carried_g": sum(item.grams or 0 for item in found.carried) if found.carried else None,
+        "carried_unknown": [item.what for item in found.carried if item.grams is None],
         "worth": round(chosen.worth, 6),
         "whole": chosen.reach.whole,
         "tonight": round(chosen.tonight, 6),
@@ -143,7 +152,7 @@ def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None)
                 "proved": each.proved,
                 "units": list(each.units),
             }
-            for each in gained
+            for each in found.gains
         ],
     }
 

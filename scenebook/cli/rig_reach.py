@@ -170,6 +170,7 @@ def _facts_json(facts: "RigFacts") -> dict[str, Any]:
         "left_out": [{"gig": gig, "why": why} for gig, why in facts.left_out],
         "set_up_s": _number(facts.set_up_s),
         "fixed": facts.is_fixed,
+        "hear_midi": list(facts.hear_midi),
     }
 
 

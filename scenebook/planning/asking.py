@@ -1,6 +1,7 @@
 """From a library to the question that a choice asks: which scenes, how often, and what may meet each of their needs.
 
-Every unit of the library may be carried, each that hears MIDI with a channel, and the stand-ins of all rigs count. What
+Every unit of the library may be carried, each that hears MIDI with a channel unless all is worked by hand, and the
+stand-ins of all rigs count. What
 a gig says of its own rig (units that are out or played by another) is about that rig: it has no part in choosing one.
 """
 
@@ -39,12 +40,15 @@ def hears_midi(unit: Unit) -> bool:
     return programs or switches or controls or variants or triggers
 
 
-def instance_of(library: Library, gigs: Sequence[str] | None = None, *, mean: bool = False) -> Instance:
+def instance_of(
+    library: Library, gigs: Sequence[str] | None = None, *, mean: bool = False, by_hand: bool = False
+) -> Instance:
     """Return the question of the named gigs, or of all; in a library without gigs each scene counts once.
 
-    Scenes that ask the same of every set of units are one, with the sum of their weights.
+    Scenes that ask the same of every set of units are one, with the sum of their weights. With `by_hand` no unit has a
+    channel: what only messages work cannot be set.
     """
-    reader = _Reader(library)
+    reader = _Reader(library, by_hand=by_hand)
     idle = 0.0
     asked: dict[Asked, int] = {}
     weights: list[float] = []
@@ -95,12 +99,13 @@ def _asks(asked: Iterable[Asked], weights: Sequence[float], names: Sequence[Iter
 class _Reader:
     """Reads scenes as they stand on a rig that carries everything."""
 
-    def __init__(self, library: Library) -> None:
+    def __init__(self, library: Library, *, by_hand: bool) -> None:
         self._units: Mapping[str, Unit] = library.units
         self.names = (*library.units, "")  # the last is never carried: it meets what nothing in the library could
         self._index = {name: number for number, name in enumerate(library.units)}
         hearing = Placement(port=PORT, channel=1)
-        placed = {name: hearing if hears_midi(unit) else Placement() for name, unit in library.units.items()}
+        deaf = {name for name, unit in library.units.items() if by_hand or not hears_midi(unit)}
+        placed = {name: Placement() if name in deaf else hearing for name in library.units}
         rig = Rig(chain=tuple(library.units), units=placed, stand_ins=all_stand_ins(library))
         self._stage: Stage = stage_of(library.model_copy(update={"rigs": {_EVERYTHING: rig}}), _EVERYTHING)
         self._standings = Standings(library, self._stage)

@@ -45,6 +45,7 @@ class RigFacts(NamedTuple):
     left_out: tuple[tuple[str, str], ...]  # gigs whose replacements cannot be made on it, and why: in no share of it
     set_up_s: float  # from the case to the end of the line check: common practice
     load: str  # how many units these are, in words
+    hear_midi: tuple[str, ...]  # units that a computer or a sender works, which has to travel then
     is_fixed: bool  # the rig says what its board or case weighs, so its units are taken to be fixed on it
 
 
@@ -89,6 +90,7 @@ def _facts(library: Library, name: str, gigs: Sequence[str] | None, *, mean: boo
         reached.left_out,
         last.at_s + last.takes_s,
         units_words(units, library.units),
+        tuple(each for each in rig.carried if rig.placement(each).port),
         is_fixed(rig),
     )
 

@@ -138,9 +138,8 @@ def reach_curve(asked: Question, against: Limit, *, points: int, seconds: float,
         if len(steps.found) == known:  # flat so far: what is just below the higher step settles the rest
             steps.ask(gap[1] - finest, steps.share(wanted - known))
         asked_for += 1
-    return _curve(
-        asked, against, steps, complete=steps.widest_gap(finest) is None, ends=given is None or given >= every
-    )
+    complete = not steps.stopped and steps.widest_gap(finest) is None
+    return _curve(asked, against, steps, complete=complete, ends=given is None or given >= every)
 
 
 def _curve(asked: Question, against: Limit, steps: _Steps, *, complete: bool, ends: bool) -> Curve:

@@ -17,8 +17,8 @@ __all__ = ["rig_of"]
 _EXACT = 12  # units of which the best order is found for certain: 4,096 sets
 
 
-def rig_of(library: Library, names: Sequence[str]) -> Rig:
-    """Return a rig of the named units.
+def rig_of(library: Library, names: Sequence[str], *, by_hand: bool = False) -> Rig:
+    """Return a rig of the named units; with `by_hand` none of them has a port and channel.
 
     Its stand-ins are those of all rigs of the library that these units can play for units that stay at home: with
     fewer, places could be shared out otherwise than was reckoned with. What feeds others stands outside the chain.
@@ -27,7 +27,7 @@ def rig_of(library: Library, names: Sequence[str]) -> Rig:
     outside = [name for name in names if library.units[name].outlets]
     ordered = _in_order({name: library.units[name] for name in chain}, library.settings.practice)
     stand_ins = tuple(each for each in all_stand_ins(library) if each.by in names and each.part not in names)
-    placed = _placements({name: library.units[name] for name in ordered})
+    placed = {} if by_hand else _placements({name: library.units[name] for name in ordered})
     units = placed | {name: Placement() for name in outside}
     return Rig(chain=ordered, units=units, home=homes_of(library, ordered), stand_ins=stand_ins)
 

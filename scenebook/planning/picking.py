@@ -18,7 +18,7 @@ from scenebook.planning.naming import rig_of
 from scenebook.planning.reach import Reach, reach
 from scenebook.planning.worth import weights
 
-__all__ = ["Chosen", "Gain", "Question", "best_rig", "chosen_of", "gains", "left_out", "question"]
+__all__ = ["NEW", "Chosen", "Gain", "Question", "best_rig", "chosen_of", "gains", "left_out", "question"]
 
 Watch = Callable[[Progress], bool]
 NEW = "the new rig"
@@ -54,6 +54,7 @@ class Chosen:
     looped: tuple[str, ...]  # units that stay out since only a loop of a stored rig works them
 
     count: str  # how many units these are, in words
+    to_buy: tuple[tuple[str, float | None], ...]  # units that are not owned, each with its price where it is known
 
     @property
     def worth(self) -> float:
@@ -72,6 +73,7 @@ class Question:
     limits: tuple[Limit, ...]
     must: int
     never: int
+    by_hand: bool = False  # no unit has a port and channel
 
     def within(self, *limits: Limit) -> Within:
         """Return limits in numbers; a unit of which a limit counts nobody knows what stays out."""
@@ -91,8 +93,9 @@ def question(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
     mean: bool = False,
+    by_hand: bool = False,
 ) -> Question:
-    """Return a library's question.
+    """Return a library's question; with `by_hand` rigs have no MIDI, and what only messages work is not there.
 
     Raises:
         BadValueError: there is nothing to choose from or by; no rig keeps the limits with the units that must be
@@ -104,9 +107,9 @@ def question(
         raise BadValueError(f"{both[0]!r} must be carried and must never be", remedy="Say one of the two")
     _check_asks(library, gigs)
     _check_musts(limits, must)
-    instance = instance_of(library, gigs, mean=mean)
+    instance = instance_of(library, gigs, mean=mean, by_hand=by_hand)
     search = Search(instance, _weights(library, instance.units))
-    asked = Question(library, gigs, mean, search, tuple(limits), instance.bits(must), instance.bits(never))
+    asked = Question(library, gigs, mean, search, tuple(limits), instance.bits(must), instance.bits(never), by_hand)
     _check_fits(asked, never)
     return asked
 
@@ -193,7 +196,7 @@ def best_rig(asked: Question, *, seconds: float, watch: Watch | None = None) -> 
 def chosen_of(asked: Question, choice: Choice) -> Chosen:
     """Return a choice as a rig, with what states/ makes of it; where that is not what was promised it is not proved."""
     library, units = asked.library, asked.search.instance.named(choice.carried)
-    rig = rig_of(library, units)
+    rig = rig_of(library, units, by_hand=asked.by_hand)
     there = library.model_copy(update={"rigs": {NEW: rig}})
     reached = reach(there, NEW, asked.gigs, mean=asked.mean, tonight=False)
     kept = abs(reached.worth - choice.worth) < 1e-6  # or nothing is proved, whatever the search says
@@ -209,6 +212,7 @@ def chosen_of(asked: Question, choice: Choice) -> Chosen:
         _tonight(asked, there, reached.worth),
         _looped(asked),
         units_words(load_of(rig), library.units),
+        tuple((name, library.units[name].price) for name in rig.carried if not library.units[name].owned),
     )
 
 

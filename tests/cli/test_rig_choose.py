@@ -62,17 +62,70 @@ def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
     lines, picture = tmp_path / "curve.svg", tmp_path / "curve.png"
 
     printed = typed("rig", "curve", "--against", "units", "--max", "weight=4kg", "--out", str(lines))
-    typed("rig", "curve", "--points", "3", "--out", str(picture))
+    typed("rig", "curve", "--points", "3", "-o", str(picture))
 
     rows = printed.out.splitlines()
     table = rows[1 : rows.index("")]
     assert rows[0].split() == ["units", "reach", "units"]
-    assert [row.split()[0] for row in table] == [str(number) for number in range(len(table))]
+    assert [row.split()[0] for row in table] == ["nothing", *(str(number) for number in range(1, len(table)))]
     assert all(row.endswith("proved") for row in table)
+    steps = rows[rows.index("Units of the first step, then what comes and goes:") + 1 :][: len(table)]
+    assert steps[0] == "  nothing carried"
+    assert steps[1].startswith("  1 unit           with ")
     assert rows[-2].startswith(f"From {len(table) - 1} units on more gives nothing: ")
     assert rows[-2].endswith("is the most within the limit on weight.")
     assert ElementTree.parse(lines).getroot().tag.endswith("svg")
     assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_what_has_to_be_bought_is_marked_with_its_price_and_the_sum(demo: Path) -> None:
+    """A rig that is best on paper may not be in the house; a price that nobody knows is in no sum."""
+    assert typed("unit", "add", "space echo box", "--role", "delay").code == 0
+    file = demo.parent / "files"
+    typed("library", "export", str(file))
+    tuner, echo = file / "units/tuner-stage.yaml", file / "units/space-echo-box.yaml"
+    tuner.write_text(f"{tuner.read_text(encoding='utf-8')}owned: false\nprice: 149\n", encoding="utf-8")
+    echo.write_text(f"{echo.read_text(encoding='utf-8')}owned: false\n", encoding="utf-8")
+    assert typed("library", "import", str(file)).code == 0
+    asked = ("rig", "choose", "--max", "units=4", "--must", "tuner, stage", "--must", "space echo box")
+
+    printed, found = typed(*asked), json.loads(typed(*asked, "--json").out)
+
+    assert "tuner, stage" in printed.out
+    assert "  to buy, 149\n" in printed.out
+    assert "  to buy, price not known\n" in printed.out
+    assert "To buy: 2 units, 149 in the library's own money, price not known of space echo box.\n" in printed.out
+    prices = {each["unit"]: each["price"] for each in found["to_buy"]}
+    assert (prices, found["to_buy_price"]) == ({"tuner, stage": 149, "space echo box": None}, 149)
+
+
+def test_a_rig_that_counts_on_a_computer_says_so_and_one_by_hand_has_no_midi(demo: Path) -> None:
+    """With no computer a unit has no channel; where a foot works it as well, it is chosen all the same."""
+    wired = typed("rig", "choose", "--max", "units=5", "--name", "wired")
+    typed("rig", "choose", "--max", "units=5", "--by-hand", "--name", "free")
+    found = json.loads(typed("rig", "choose", "--max", "units=5", "--by-hand", "--json").out)
+    compared = typed("rig", "compare", "wired", "free").out.splitlines()
+
+    rig = json.loads(typed("rig", "show", "free", "--json").out)
+    assert "Counted on: a computer or a sender, with MIDI to " in wired.out
+    assert found["hear_midi"] == []
+    assert not any("port" in placed for placed in rig.get("units", {}).values())
+    row = next(line for line in compared if line.startswith("computer or sender"))
+    assert row.split("  ")[-1] == "none"
+    assert "needs one: MIDI to " in row
+
+
+def test_a_limit_on_weight_says_what_is_carried_beside_the_units(demo: Path) -> None:
+    """The limit counts units; the player carries supply and leads too, and what nobody knows is named."""
+    asked = ("rig", "choose", "--max", "weight=5kg", "--max", "units=6")
+
+    printed, found = typed(*asked), json.loads(typed(*asked, "--name", "five", "--json").out)
+
+    packed = json.loads(typed("rig", "pack", "five", "--json").out)
+    assert "(The limit counts the units alone. With the supply 'supply" in printed.out
+    assert "not known, on top: bare board or frame; case or bag.)" in printed.out
+    assert found["carried_g"] == packed["known_g"]
+    assert found["carried_unknown"] == packed["unknown"]
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 
 from scenebook.cli.choose_words import choice_lines
 from scenebook.errors import BadValueError
-from scenebook.model import Library
+from scenebook.model import Library, Switch
 from scenebook.planning.asking import hears_midi, instance_of
 from scenebook.planning.choice import Progress
 from scenebook.planning.limits import read_limits
@@ -20,6 +20,9 @@ from scenebook.planning.reach import reach
 
 PARTS = ("drive", "delay", "filter")
 KINDS = MappingProxyType({"single": 0.6, "multi": 0.4})
+
+
+_BY_MESSAGE = Switch.model_validate({"message": {"controller": 20}})
 
 
 def random_library(seed: int, count: int) -> Library:
@@ -241,6 +244,41 @@ def test_a_unit_that_only_a_loop_works_is_named() -> None:
     assert "Left out, since only a loop works them, and a choice has no loops: old fuzz" in said
     assert "Proved: no other without loops reaches more." in said[-2]
     assert best_rig(question(library, never=["old fuzz"]), seconds=60).looped == ()
+
+
+def test_by_hand_what_only_a_message_works_is_not_there() -> None:
+    """No computer travels: a unit that a foot works too is as good, one that hears messages alone is worth nothing."""
+    message = {"message": {"controller": 80}}
+    units = {
+        "box": {"switches": {"main": message}, "weight_g": 100},
+        "both": {"switches": {"main": {**message, "foot": True}}, "weight_g": 100},
+    }
+    scenes = {name: {"units": {name: {"main": "on"}}} for name in units}
+    library = Library.model_validate({"units": units, "songs": {"song": {"scenes": scenes}}})
+
+    wired, free = best_rig(question(library), seconds=60), best_rig(question(library, by_hand=True), seconds=60)
+
+    assert (wired.units, wired.worth, wired.rig.ports) == (("box", "both"), 2.0, ("main",))
+    assert (free.units, free.worth, free.rig.ports) == (("both",), 1.0, ())
+    assert free.proved
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_by_hand_a_set_of_units_is_worth_in_the_search_what_it_is_worth_on_stage(seed: int) -> None:
+    """As with MIDI: half of the units hear messages alone."""
+    library, pick = random_library(4000 + seed, count=8), random.Random(seed)
+    deaf = {name: pick.random() < 0.5 for name in library.units}
+    units = {
+        name: unit.model_copy(update={"switches": {**unit.switches, "main": _BY_MESSAGE}}) if deaf[name] else unit
+        for name, unit in library.units.items()
+    }
+    library = library.model_copy(update={"units": units})
+    instance = instance_of(library, by_hand=True)
+    for _ in range(12):
+        names = tuple(name for name in library.units if pick.random() < 0.5)
+        there = library.model_copy(update={"rigs": {"it": rig_of(library, names, by_hand=True)}})
+        worth = reach(there, "it", tonight=False).worth
+        assert instance.worth(instance.bits(names)) == pytest.approx(worth), names
 
 
 def test_a_song_that_leaves_something_for_hundreds_of_scenes_is_asked_in_moments() -> None:
