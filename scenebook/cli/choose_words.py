@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from scenebook.cli.plain import columns
+from scenebook.cli.plain import columns, command_line
 from scenebook.model import Rig
 from scenebook.model.amounts import counted, number_words, share_words
 from scenebook.planning.curve import Curve, CurvePoint
@@ -71,8 +71,11 @@ def _carried(chosen: Chosen, items: Sequence[Item]) -> Iterator[str]:
     yield f"  (The limit counts the units alone. With {supply}leads it is {limit.words(known)}{over}{lacks}.)"
 
 
-def stored_lines(rig: Rig, name: str, fed: Power | None) -> Iterator[str]:
-    """Yield what was stored: under which name, with which supply, and what else of it has to be said in its file."""
+def stored_lines(rig: Rig, name: str, fed: Power | None, switchers: Sequence[str] = ()) -> Iterator[str]:
+    """Yield what was stored: under which name, with which supply, and what else of it has to be said in its file.
+
+    `switchers` are units of it that could hold loops and hold none yet.
+    """
     yield f"Stored as rig {name!r}, with {counted(len(rig.stand_ins), 'stand-in')}."
     if fed is None:
         yield "It has no supply: no owned unit of the library has outlets. A line supply: UNIT in its file gives one."
@@ -81,6 +84,9 @@ def stored_lines(rig: Rig, name: str, fed: Power | None) -> Iterator[str]:
         yield f"Its supply is {fed.supply!r}, which feeds all but {without}: scenebook rig power {name!r} says why."
     else:
         yield f"Its supply is {fed.supply!r}, the lightest owned one that feeds it: see scenebook rig power {name!r}."
+    for holder in switchers:
+        stores = command_line("rig", "switcher", name, "--name", "NEW")
+        yield f"{holder!r} holds no loops yet: {stores} says which unit in which, and stores that."
     yield "What its bare board and case weigh: lines frame_g and case_g in its file (scenebook library export, import)."
 
 

@@ -69,7 +69,7 @@ def choose_command(
     if json:
         print_json(_choice_json(found, name))
     else:
-        stored = stored_lines(found.chosen.rig, name.strip(), found.fed) if name else ()
+        stored = stored_lines(found.chosen.rig, name.strip(), found.fed, found.chosen.switchers) if name else ()
         print_lines([*choice_lines(found.chosen, found.gains, found.carried), *stored])
 
 

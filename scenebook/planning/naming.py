@@ -10,6 +10,7 @@ from scenebook.model.protocol import CHANNELS
 from scenebook.planning.asking import PORT, hears_midi
 from scenebook.planning.homes import homes_of
 from scenebook.planning.kinds import parts_of
+from scenebook.planning.loop_rigs import loop_switches
 from scenebook.planning.worth import all_stand_ins
 
 __all__ = ["rig_of"]
@@ -21,14 +22,15 @@ def rig_of(library: Library, names: Sequence[str], *, by_hand: bool = False) -> 
     """Return a rig of the named units; with `by_hand` none of them has a port and channel.
 
     Its stand-ins are those of all rigs of the library that these units can play for units that stay at home: with
-    fewer, places could be shared out otherwise than was reckoned with. What feeds others stands outside the chain.
+    fewer, places could be shared out otherwise than was reckoned with. What feeds others, or holds loops, stands
+    outside the chain.
     """
-    chain = [name for name in names if not library.units[name].outlets]
-    outside = [name for name in names if library.units[name].outlets]
+    outside = [name for name in names if library.units[name].outlets or loop_switches(library.units[name])]
+    chain = [name for name in names if name not in outside]
     ordered = _in_order({name: library.units[name] for name in chain}, library.settings.practice)
     stand_ins = tuple(each for each in all_stand_ins(library) if each.by in names and each.part not in names)
-    placed = {} if by_hand else _placements({name: library.units[name] for name in ordered})
-    units = placed | {name: Placement() for name in outside}
+    placed = {} if by_hand else _placements({name: library.units[name] for name in (*ordered, *outside)})
+    units = {name: Placement() for name in outside} | placed
     return Rig(chain=ordered, units=units, home=homes_of(library, ordered), stand_ins=stand_ins)
 
 

@@ -14,6 +14,7 @@ from scenebook.planning.asking import instance_of
 from scenebook.planning.choice import Bounded, Choice, Progress, Search, Within
 from scenebook.planning.kinds import load_of, units_words
 from scenebook.planning.limits import Limit
+from scenebook.planning.loop_rigs import loop_switches
 from scenebook.planning.naming import rig_of
 from scenebook.planning.reach import Reach, reach
 from scenebook.planning.worth import weights
@@ -54,6 +55,7 @@ class Chosen:
     looped: tuple[str, ...]  # units that stay out since only a loop of a stored rig works them
 
     count: str  # how many units these are, in words
+    switchers: tuple[str, ...]  # units of it that could hold loops: a choice gives them none
     to_buy: tuple[tuple[str, float | None], ...]  # units that are not owned, each with its price where it is known
 
     @property
@@ -212,6 +214,7 @@ def chosen_of(asked: Question, choice: Choice) -> Chosen:
         _tonight(asked, there, reached.worth),
         _looped(asked),
         units_words(load_of(rig), library.units),
+        tuple(name for name in rig.carried if loop_switches(library.units[name])),
         tuple((name, library.units[name].price) for name in rig.carried if not library.units[name].owned),
     )
 

@@ -16,6 +16,7 @@ from scenebook.model.base import place_text
 from scenebook.model.practice import Trait
 from scenebook.planning.chain import Spot, is_before, spots_of, spots_today, stands_of, without
 from scenebook.planning.kinds import Kind, Part, has_sections, parts_of, sounding_parts
+from scenebook.planning.loop_rigs import loop_switches
 from scenebook.planning.worth import weights
 from scenebook.states.stage import stage_of
 from scenebook.states.standing import Standings
@@ -84,7 +85,7 @@ def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = 
         BadValueError: the rig has no other unit in its chain.
     """
     chain = without(library.rigs[rig], unit)
-    if library.units[unit].outlets or unit in library.rigs[rig].loops:
+    if library.units[unit].outlets or unit in library.rigs[rig].loops or loop_switches(library.units[unit]):
         what = "feeds other units" if library.units[unit].outlets else "holds loops beside the chain"
         raise BadValueError(
             f"{unit!r} {what}, so it has no place in the signal",

@@ -14,8 +14,9 @@ from scenebook.cueing.compile import Compiler
 from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Library, Rig
-from scenebook.model.base import listed, place_text
+from scenebook.model.base import place_text
 from scenebook.planning.loop_choice import Candidate, best_loops
+from scenebook.planning.loop_rigs import switcher_of, with_loops
 from scenebook.planning.work import foot_presses
 from scenebook.planning.worth import chosen_gigs
 from scenebook.states.stage import Way, stage_of
@@ -24,9 +25,6 @@ __all__ = ["Count", "Saving", "Switching", "Watch", "switching"]
 
 Watch = Callable[[int, int, int | None], bool]
 """Told how many loops of how many are measured, and the fewest presses so far; says whether to go on."""
-
-Loops = dict[str, tuple[str, ...]]
-"""The units in each loop of a switcher, by the name of its switch."""
 
 
 class Count(NamedTuple):
@@ -61,8 +59,8 @@ class Switching:
     rig: str
     switcher: str
     count: int  # of loops
-    today: Loops
-    best: Loops
+    today: dict[str, tuple[str, ...]]
+    best: dict[str, tuple[str, ...]]
     without: Count | None
     now: Count
     then: Count
@@ -72,6 +70,7 @@ class Switching:
     named: tuple[str, ...] = ()
     proved: bool = True
     stuck: tuple[str, ...] = ()
+    in_chain: bool = False  # it stands in the chain today, and holds its loops beside it then
     tried: int = 0
     loops_to_try: int = 0
 
@@ -84,7 +83,7 @@ def switching(
     *,
     watch: Watch | None = None,
 ) -> Switching:
-    """Return what belongs in the loops of a rig's switcher at the gigs named, or at all.
+    """Return what belongs in the loops of a rig's switcher at the gigs named, or at all; it may hold none today.
 
     `watch` is told how far it is; where it says to stop, the best of what has been measured is returned.
 
@@ -92,21 +91,8 @@ def switching(
         BadValueError: the rig has no switcher, or several and none is named.
         ScenebookError: a gig that was named cannot be played on the rig.
     """
-    holder = _switcher(library.rigs[rig], rig, switcher)
+    holder = switcher_of(library, rig, switcher)
     return _Loops(library, rig, holder, gigs).switching(watch or (lambda done, of, least: True))
-
-
-def _switcher(rig: Rig, name: str, switcher: str | None) -> str:
-    holders = [holder for holder in rig.loops if switcher in (None, holder)]
-    if len(holders) == 1:
-        return holders[0]
-    where = place_text("rig", name)
-    if not rig.loops:
-        raise BadValueError(
-            "no unit of it has loops", where=where, remedy="Give the rig loops: which unit is in which of a switcher's"
-        )
-    found = f"{switcher!r} holds no loops there" if switcher else "it has several switchers"
-    raise BadValueError(found, where=where, accepted=listed(rig.loops))
 
 
 _NO_FOOT = (None, Way.PRESET, Way.HAND)  # what lets neither a foot nor a message switch a unit between scenes
@@ -117,7 +103,8 @@ class _Loops:
 
     def __init__(self, library: Library, rig: str, holder: str, gigs: Sequence[str] | None) -> None:
         self._library, self.name, self.holder = library, rig, holder
-        self.of = library.rigs[rig]
+        rig_of = library.rigs[rig]
+        self.of = with_loops(rig_of, holder, rig_of.loops.get(holder, {}))
         self.switches = [name for name, each in library.units[holder].switches.items() if not each.momentary]
         self.switches = [name for name in self.switches if name != MAIN or name in self.of.loops[holder]]
         if not self.switches:
@@ -149,9 +136,7 @@ class _Loops:
         Raises:
             ScenebookError: a scene cannot be set with them.
         """
-        held = {name: each for name, each in self.of.loops.items() if name != self.holder}
-        said = {name: getattr(self.of, name) for name in self.of.model_fields_set}
-        rig = Rig(**{**said, "loops": {**held, self.holder: dict(loops)}})
+        rig = with_loops(self.of, self.holder, loops)
         counts = [self._count_gig(rig, gig) for gig in self._gigs]
         return Count(sum(each.inside for each in counts), sum(each.between for each in counts))
 
@@ -249,6 +234,7 @@ class _Loops:
             named=tuple(self._scenes_that_name_loops()),
             proved=proved,
             stuck=self.stuck,
+            in_chain=self.of.chain != self._library.rigs[self.name].chain,
             tried=len(measured) + len(refused),
             loops_to_try=len(pairs),
         )
@@ -268,7 +254,7 @@ class _Loops:
                 refused[units, kind] = str(error)
         return measured, refused
 
-    def _named(self, chosen: Sequence[Candidate], kinds: Mapping[str, Sequence[str]]) -> Loops:
+    def _named(self, chosen: Sequence[Candidate], kinds: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
         """Return loops by the names of their switches; what is in a loop today stays in it."""
         found = dict(self.fixed)
         for kind, switches in kinds.items():

@@ -50,6 +50,15 @@ def test_no_other_chain_of_a_few_units_breaks_less(units: list[Unit]) -> None:
     assert broken(chain, named) == min(broken(order, named) for order in permutations(named))
 
 
+def test_a_switcher_stands_beside_the_chain_with_its_own_channel() -> None:
+    """In the signal it would do nothing: what it switches hangs in its loops."""
+    chosen = rig_of(demo_library(), ["loop switcher", "drive, soft", "delay, tape voiced"])
+
+    assert chosen.chain == ("drive, soft", "delay, tape voiced")
+    assert chosen.carried[-1] == "loop switcher"
+    assert [chosen.units[name].channel for name in ("delay, tape voiced", "loop switcher")] == [1, 2]
+
+
 def test_a_tuner_goes_early_and_volume_before_what_repeats() -> None:
     """By common practice, whatever order the units are named in."""
     names = ["reverb, plate", "delay, digital", "drive, soft", "volume pedal", "octave down", "tuner, stage"]

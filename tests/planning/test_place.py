@@ -185,6 +185,16 @@ def test_a_chain_with_nothing_else_in_it_is_refused() -> None:
         placing(small(("fuzz",), "part", part=on("fuzz")), RIG, "fuzz")
 
 
+def test_a_switcher_has_no_place_in_the_signal_whether_it_holds_loops_yet_or_not() -> None:
+    """It would be called well placed anywhere, since nothing of it is heard."""
+    demo = demo_library()
+    bare = demo.model_copy(update={"rigs": {"bare": rig("drive, soft", "loop switcher")}})
+
+    for library_of, name in ((demo, "hall board"), (bare, "bare")):
+        with pytest.raises(BadValueError, match="'loop switcher' holds loops beside the chain"):
+            placing(library_of, name, "loop switcher")
+
+
 def test_the_octave_of_the_demo_board_stands_where_it_should() -> None:
     """It follows clean notes, so it comes before fuzz and drive."""
     found = placing(demo_library(), "hall board", "octave down")

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError
-from scenebook.model import Library
+from scenebook.model import Library, Role
+from scenebook.planning.loop_rigs import loop_switches, with_loops
 from scenebook.planning.switcher import switching
 from scenebook.planning.work import foot_presses
 from tests.demo_library.reading import demo_library
@@ -161,6 +162,46 @@ def test_a_rig_without_a_switcher_is_refused() -> None:
         switching(bare, RIG)
     with pytest.raises(BadValueError, match="'a' holds no loops there; accepted: 'switcher'"):
         switching(of, RIG, "a")
+
+
+@pytest.mark.parametrize("in_chain", [True, False])
+def test_a_switcher_that_holds_no_loops_yet_is_filled_from_nothing(in_chain: bool) -> None:
+    """A rig that was just chosen has its switcher, and the question is which unit belongs in which loop."""
+    loops = board(2, {"x": ("b",), "y": ("a", "d"), "z": ()}, "z", "x", "z", "y", "z", "x", today={})
+    places = loops.rigs[RIG].units
+    chain = ("a", "b", "switcher", "c", "d", "hears") if in_chain else (*NAMES, "hears")
+    bare = loops.model_copy(update={"rigs": {RIG: rig(*chain, units=places)}, "units": _with_utility(loops)})
+
+    found = switching(bare, RIG)
+
+    assert found.today == {}
+    assert found.in_chain is in_chain
+    assert found.now.inside == inside(loops, {})
+    assert found.then.inside == min(inside(loops, choice) for choice in every_choice(2))
+    assert found.then.inside == inside(loops, {name: list(units) for name, units in found.best.items()})
+    wired = with_loops(bare.rigs[RIG], "switcher", found.best)
+    assert wired.chain == (*NAMES, "hears")
+    assert wired.units == bare.rigs[RIG].units
+    assert wired.loops == {"switcher": found.best}
+
+
+def test_what_is_a_switcher_is_told_by_its_role_and_its_switches() -> None:
+    """A utility that may be anything, such as a mute, is none unless the player says so."""
+    of = board(2, {"x": ("a",), "z": ()}, "z", "x")
+    units = {**_with_utility(of), "mute": unit(roles=["utility"], switches={"b": {"message": {"controller": 9}}})}
+    bare = of.model_copy(
+        update={"rigs": {RIG: rig(*NAMES, "mute", units={"mute": {"port": "front", "channel": 1}})}, "units": units}
+    )
+
+    assert loop_switches(units["switcher"]) == ("loop 1", "loop 2")
+    assert loop_switches(units["mute"]) == loop_switches(FOOT) == ()
+    assert switching(bare, RIG, "mute").best == {"b": ("a",)}
+    with pytest.raises(BadValueError, match="none is a switcher"):
+        switching(bare, RIG)
+
+
+def _with_utility(of: Library) -> dict[str, Any]:
+    return {**of.units, "switcher": of.units["switcher"].model_copy(update={"roles": (Role.UTILITY,)})}
 
 
 _SCENES = st.lists(st.sets(st.sampled_from(NAMES)).map(lambda on: tuple(sorted(on))), min_size=2, max_size=4)
