@@ -31,6 +31,7 @@ def power_lines(rig: str, plan: Power, others: Sequence[str] = ()) -> Iterator[s
     if blank:
         yield "Not known, so in no sum and on no outlet:"
         yield from columns(((name, ", ".join(what)) for name, what in blank), indent=2)
+    yield from _splitting(plan.loads)
     yield from (f"▲ {caution}" for caution in plan.cautions)
     yield from _why(plan.unfed) if plan.loads else []
     yield from _changes(plan, draws)
@@ -61,6 +62,17 @@ def _outlets(loads: Iterable[Load], draws: dict[str, Draw]) -> list[str]:
     rows: list[tuple[str, ...]] = [("outlet", "gives", "mA", "taken", "start-up", "needs", "feeds")]
     rows += [_row(load, draws) for load in loads]
     return columns(rows, indent=2) if len(rows) > 1 else []
+
+
+def _splitting(loads: Iterable[Load]) -> Iterator[str]:
+    """Yield which outlets take a splitting lead, and what is lost by it."""
+    for load in loads:
+        if len(load.units) > 1:
+            apart = "they lose their isolation from each other, and may hum" if load.outlet.isolated else "they may hum"
+            yield (
+                f"Outlet {load.outlet.name} feeds {counted(len(load.units), 'unit')}: a splitting lead goes to "
+                f"{' + '.join(load.units)}; {apart}."
+            )
 
 
 def _row(load: Load, draws: dict[str, Draw]) -> tuple[str, ...]:

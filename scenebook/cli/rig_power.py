@@ -60,6 +60,11 @@ def _json(found: "RigPower") -> dict[str, Any]:
         "start_watts": round(plan.peak_watts, 3),
         "look_at": list(plan.cautions),
         "outlets": [_load_json(load) for load in plan.loads],
+        "splitting_leads": [
+            {"outlet": load.outlet.name, "units": list(load.units), "isolated_from_each_other": False}
+            for load in plan.loads
+            if len(load.units) > 1
+        ],
         "unfed": [
             {"unit": each.unit, "why": {outlet: [str(bar) for bar in bars] for outlet, bars in each.why}}
             for each in plan.unfed

@@ -15,6 +15,7 @@ from scenebook.planning.outlets import HARD, Bar, Draw, bars, is_doubtful, overl
 __all__ = ["Feeding", "Remedies", "fed"]
 
 _PARTS = 1000  # whole numbers for the solver: µA, mW
+_FULL = 100  # hundredths of an outlet's mA
 _PATIENCE = 20  # the solver's own seconds, which are the same on every machine: far more than a rig has needed
 _TIES_AT_ONCE = 4  # so that the weights of a chunk of ties stay small
 
@@ -44,7 +45,8 @@ def fed(
 ) -> Feeding:
     """Return which unit hangs on which outlet: as many units as can be, then the fewest that share an outlet.
 
-    Then the fewest whose ground would have to be looked at (`is_doubtful`).
+    Then the fewest whose ground would have to be looked at (`is_doubtful`), then the least share of its mA, to a
+    hundredth, on the fullest of the outlets that are shared.
 
     With `remedies` leads and more W may be had, and a unit without an outlet needs one more: the cheapest of all that.
     Ties go to the order of the units, each to its first outlet.
@@ -137,15 +139,30 @@ class _Packing:
         """Return the best: one goal after the other, each kept while the next is asked for."""
         everything = sum(self.on.values())
         self._keep_least(self._price())
-        self._keep_least(everything - sum(self.used))
+        sharing = self._keep_least(everything - sum(self.used))
         doubtful = [on for (u, o), on in self.on.items() if is_doubtful(self.draws[u], self.outlets[o])]
         if doubtful:
             self._keep_least(sum(doubtful))
+        if sharing:
+            self._keep_least(self._fullest_shared())
         places = len(self.outlets) + 1
         for start in range(0, len(self.draws), _TIES_AT_ONCE):
             chunk = range(start, min(start + _TIES_AT_ONCE, len(self.draws)))
             self._keep_least(sum(self._rank(u) * places ** (chunk[-1] - u) for u in chunk))
         return Feeding(tuple(self._outlet(u) for u in range(len(self.draws))), self._more, self._proved)
+
+    def _fullest_shared(self) -> Any:
+        """Return in hundredths how full the fullest of the outlets is that feed several units."""
+        fullest = self.model.new_int_var(0, _FULL, "fullest shared outlet")
+        for at, outlet in enumerate(self.outlets):
+            here = [(u, on) for (u, o), on in self.on.items() if o == at]
+            shared = self.model.new_bool_var(f"shared {at}")
+            self.model.add(sum(on for _, on in here) <= 1 + shared * len(here))
+            load = sum(on * math.ceil(self.draws[u].ma * _PARTS - 1e-6) for u, on in here)
+            room = math.floor((outlet.ma or 0.0) * _PARTS)
+            if here:
+                self.model.add(load * _FULL <= fullest * room).only_enforce_if(shared)
+        return fullest
 
     def _outlet(self, unit: int) -> int | None:
         return next((o for o in range(len(self.outlets)) if self._values.get((unit, o))), None)
@@ -163,8 +180,8 @@ class _Packing:
         count = len(self.outlets)
         return count + sum(on * (o - count) for (u, o), on in self.on.items() if u == unit)
 
-    def _keep_least(self, goal: Any) -> None:
-        """Find the least of a goal, and let it stand as a rule for the goals that come after."""
+    def _keep_least(self, goal: Any) -> int:
+        """Find the least of a goal, and let it stand as a rule for the goals that come after; return it."""
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = 1  # the model is small, and one worker always goes the same way
         solver.parameters.max_deterministic_time = _PATIENCE
@@ -172,10 +189,12 @@ class _Packing:
         status = solver.solve(self.model)
         assert status in (self._cp.OPTIMAL, self._cp.FEASIBLE), "a unit without an outlet is always possible"
         self._proved = self._proved and status == self._cp.OPTIMAL
-        self.model.add(goal <= round(solver.objective_value))
+        least = round(solver.objective_value)
+        self.model.add(goal <= least)
         self._values = {pair: solver.boolean_value(on) for pair, on in self.on.items()}
         self._begin_here(solver)
         self._more = solver.boolean_value(self.more_watts)
+        return least
 
     def _begin_here(self, solver: Any) -> None:
         """Let the next goal begin at what has been found, so that there is always an answer."""

@@ -60,8 +60,8 @@ def with_loops(rig: Rig, holder: str, loops: Loops) -> Rig:
 
 
 def _could_hold(unit: Unit) -> bool:
-    """Whether a unit that a player calls a switcher may be one: a utility with a switch beside its main one."""
-    return Role.UTILITY in unit.roles and not unit.outlets and bool(_able_switches(unit))
+    """Whether a unit that a player calls a switcher may be one: a utility and nothing else, with a switch to spare."""
+    return set(unit.roles) == {Role.UTILITY} and not unit.outlets and bool(_able_switches(unit))
 
 
 def _able_switches(unit: Unit) -> tuple[str, ...]:

@@ -165,7 +165,8 @@ def other_supplies(library: Library, rig: str, than: str | None = None) -> tuple
 def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: str | None = None) -> Power:
     """Return how the outlets of a supply feed units: as many as can be, then with the fewest that share an outlet.
 
-    Ties go to the order in the chain: the first unit gets the first outlet that will do.
+    Outlets that are shared are filled as little as can be. Ties go to the order in the chain: the first unit gets the
+    first outlet that will do.
     """
     known = {each: unit for each, unit in units.items() if not unknowns(unit)}
     needs = {each: unit.supply for each, unit in known.items() if unit.supply}

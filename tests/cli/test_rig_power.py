@@ -63,8 +63,9 @@ def test_power_speaks_json(demo: Path) -> None:
     found = json.loads(typed("rig", "power", "fly board", "--json").out)
 
     assert found["feeds_all"] is True
-    assert found["outlets"][0]["units"] == ["tuner, stage", "octave down"]
-    assert found["outlets"][0]["needed_ma"] == 91.25
+    assert found["outlets"][2]["units"] == ["drive, soft", "preamp and direct box"]
+    assert found["outlets"][2]["needed_ma"] == 58.75
+    assert [each["outlet"] for each in found["splitting_leads"]] == ["3"]
     assert (found["ma"], found["watts"]) == (630, 5.67)
     assert found["cautions"] == list(CAUTIONS)
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scenebook.cli.power_words import power_lines
 from scenebook.model import Outlet, Practice, Supply, Unit
 from scenebook.planning.outlets import Bar, bars, draw_of, unknowns
 from scenebook.planning.power import Change, ChangeKind, Power, power, power_of
@@ -47,6 +48,27 @@ def test_units_share_an_outlet_only_where_there_are_too_few() -> None:
     """A shared ground can hum: as few as can be share one."""
     assert fed(plan({"a": taking(30), "b": taking(30)}, outlet("1"), outlet("2"))) == {"1": ("a",), "2": ("b",)}
     assert fed(plan({"a": taking(30), "b": taking(30)}, outlet("1"))) == {"1": ("a", "b")}
+
+
+def test_what_has_to_share_goes_where_most_room_is_left() -> None:
+    """Two units on an outlet that is filled to the last mA, beside one that is nearly idle, ask for trouble."""
+    units = {"delay": taking(200), "multi": taking(200), "tuner": taking(10)}
+
+    found = plan(units, outlet("1", 500), outlet("2", 500))
+
+    assert fed(found) == {"1": ("delay", "tuner"), "2": ("multi",)}
+    tight = plan({"a": taking(40), "b": taking(40), "c": taking(60)}, outlet("1"), outlet("2", 500))
+    assert fed(tight) == {"1": ("c",), "2": ("a", "b")}
+
+
+def test_an_outlet_that_is_shared_takes_a_splitting_lead_and_says_what_is_lost() -> None:
+    """The lead has to be had, and a shared ground can hum."""
+    lines = list(power_lines("board", plan({"a": taking(30), "b": taking(30), "c": taking(50)}, outlet("1", 500))))
+    apart = list(power_lines("board", plan({"a": taking(30)}, outlet("1"))))
+
+    said = "Outlet 1 feeds 3 units: a splitting lead goes to a + b + c; they lose their isolation from each other, and"
+    assert any(line.startswith(said) for line in lines)
+    assert not any("splitting lead" in line for line in apart)
 
 
 @pytest.mark.parametrize(
