@@ -17,8 +17,12 @@ _FOLDED = 3  # places beside each other that break as much are one row from so m
 def place_lines(found: Placing) -> Iterator[str]:
     """Yield all that `rig place` says: today's place, the best, then every place."""
     yield f"{found.unit} on {found.rig}: heard in {counted(found.weight, 'scene')} as played."
+    if not found.tells:
+        yield "No scene turns it on, so nothing says which place is better for it."
+        yield from _unknown(found)
+        return
     if not found.weight:
-        yield "No scene turns it on, so what it sounds like says nothing about its place."
+        yield "No scene turns it on: only its buffered bypass, which is in the way while it is off, says where."
     if found.today:
         yield from _told("Today", found.today)
     yield from _advice(found)
@@ -31,6 +35,8 @@ def place_lines(found: Placing) -> Iterator[str]:
     if found.pairs:
         yield f"Before the send and after the return, the best of {counted(len(found.pairs), 'pair')}:"
         yield from columns(((str(each.weight), _where(each)) for each in _best_first(found)), indent=2)
+    if found.send_unknown:
+        yield "No rig says that it has a send and return (sends, in a rig's file), so no pairs of places are told."
     yield from _unknown(found)
     yield "The preferences are common practice, with no source; your ears, and library.yaml, may say otherwise."
 

@@ -62,6 +62,7 @@ class Placing:
     not known, `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
     `line_out` is the unit that ends the chain and hands it on, as a direct box does: that it takes one side of a
     stereo signal is no fault of the place asked about and is not counted, and no place behind it is the best.
+    `pairs` are of a unit of which some rig says that it has a send and return; `send_unknown` where none says so.
     """
 
     rig: str
@@ -76,6 +77,12 @@ class Placing:
     refused: tuple[str, ...] = ()
     loop: tuple[str, ...] = ()
     line_out: str = ""
+    send_unknown: bool = False
+
+    @property
+    def tells(self) -> bool:
+        """Whether any place is better than another: a unit that is not heard breaks nothing, unless by its bypass."""
+        return self.weight > 0 or len({place.weight for place in self.places}) > 1
 
 
 def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = None) -> Placing:
@@ -130,6 +137,7 @@ class _Places:
     def __init__(self, library: Library, rig: str, unit: str, heard: Heard) -> None:
         self.name, self.unit, self.of = rig, unit, library.rigs[rig]
         self.units, self._practice = library.units, library.settings.practice
+        self._has_send = any(unit in each.sends or _stands_twice(each, unit) for each in library.rigs.values())
         self.parts = parts_of(unit, library.units[unit], self._practice)
         self.stands = stands_of(without(self.of, unit))
         self.spots = list(spots_of(without(self.of, unit)))
@@ -194,7 +202,7 @@ class _Places:
         today = spots_today(self.of, self.unit)
         places = tuple(self.place(spot) for spot in self.spots)
         pairs: tuple[Place, ...] = ()
-        if has_sections(self.units[self.unit]):
+        if has_sections(self.units[self.unit]) and self._has_send:
             ends = [spot for spot in self.spots if spot.path is None]
             pairs = tuple(self.place(*two) for two in combinations(ends, 2))
         return Placing(
@@ -210,6 +218,7 @@ class _Places:
             refused=refused,
             loop=_loop_mates(self.of, self.unit),
             line_out=self.line_out if self._mono_ends() else "",
+            send_unknown=has_sections(self.units[self.unit]) and not self._has_send,
         )
 
     def _mono_ends(self) -> bool:
@@ -260,6 +269,10 @@ def _hands_on(unit: Unit) -> bool:
     roles = set(unit.roles)
     set_once = not any(each.foot or each.message or each.toggle or each.contact for each in unit.switches.values())
     return roles <= _HANDS_ON and (Role.PREAMP in roles or (Role.UTILITY in roles and set_once and not unit.programs))
+
+
+def _stands_twice(rig: Rig, unit: str) -> bool:
+    return rig.chain.count(unit) > 1
 
 
 def _loop_mates(rig: Rig, unit: str) -> tuple[str, ...]:

@@ -72,15 +72,17 @@ def test_power_speaks_json(demo: Path) -> None:
 
 def test_place_says_todays_place_the_best_and_why(demo: Path) -> None:
     """A fuzz that wants the bare pickup stands behind the tuner's buffer."""
-    printed = typed("rig", "place", "hall", "fuzz, silicon")
+    printed = typed("rig", "place", "studio", "fuzz, silicon")
+    hall = typed("rig", "place", "hall", "fuzz, silicon")
 
     assert (printed.code, printed.err) == (0, "")
-    assert "Today: between octave down and drive, soft; a broken preference is heard 43 times.\n" in printed.out
     assert "fuzz, silicon should come before tuner, stage  a low-impedance fuzz wants the bare pickup" in printed.out
     assert (
-        "Best in one place: between the instrument and tuner, stage; a broken preference is heard 17 times.\n"
+        "Best in one place: between volume pedal and preamp, viola; a broken preference is heard 50 times.\n"
         in printed.out
     )
+    assert "Today: between octave down and drive, soft; a broken preference is heard 43 times.\n" in hall.out
+    assert "No other place breaks less: leave it where it is.\n" in hall.out
     assert "common practice, with no source" in printed.out
 
 
@@ -104,7 +106,7 @@ def test_place_speaks_json(demo: Path) -> None:
     found = json.loads(typed("rig", "place", "hall", "octave down", "--json").out)
 
     assert found["today"] == found["best"]
-    assert [each["weight"] for each in found["places"]][:5] == [0, 0, 0, 17, 27]
+    assert [each["weight"] for each in found["places"]][:5] == [54, 0, 0, 17, 27]
     assert found["places"][3]["broken"][0]["first"] == "octave down"
 
 

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from scenebook.cli.place_words import place_lines
 from scenebook.errors import BadValueError
 from scenebook.model import Library, Practice, Role, Unit
 from scenebook.model.practice import Preference
@@ -133,11 +134,36 @@ def test_a_pair_of_places_lets_each_section_be_on_its_better_side() -> None:
         "driven": {**on("chorus"), "multi": {"main": "on", "drive": "on"}},
         "wet": {**on("chorus"), "multi": {"main": "on", "reverb": "on"}},
     }
-    found = placing(small(("chorus", "multi"), "driven", "wet", "wet", **scenes), RIG, "multi")
+    of = small(("chorus", "multi"), "driven", "wet", "wet", **scenes)
+    twice = of.model_copy(update={"rigs": {**of.rigs, "other": rig("multi", "chorus", "multi")}})
+    found = placing(twice, RIG, "multi")
 
     assert found.best_pair is not None
     assert (found.best.weight, found.best_pair.weight) == (1, 0)
     assert [(spot.after, spot.before) for spot in found.best_pair.spots] == [("", "chorus"), ("chorus", "")]
+
+
+def test_pairs_are_told_only_of_a_unit_that_has_a_send_and_return_in_some_rig() -> None:
+    """Advice to use jacks that a unit does not have is no advice."""
+    of = small(("chorus", "multi"), "wet", wet={**on("chorus"), "multi": {"main": "on", "reverb": "on"}})
+
+    found = placing(of, RIG, "multi")
+
+    assert (found.pairs, found.best_pair, found.send_unknown) == ((), None, True)
+    assert any("No rig says that it has a send and return" in line for line in place_lines(found))
+
+
+def test_a_unit_that_no_scene_turns_on_has_no_best_place() -> None:
+    """Nothing is broken anywhere, so nothing is better; a buffered bypass may decide all the same."""
+    silent = placing(small(("fuzz", "delay"), "part", part=on("fuzz")), RIG, "chorus")
+    buffer = placing(small(("old fuzz", "delay"), "part", part=on("old fuzz")), RIG, "buffer")
+
+    assert (silent.tells, buffer.tells) == (False, True)
+    assert list(place_lines(silent)) == [
+        "chorus on rig: heard in 0 scenes as played.",
+        "No scene turns it on, so nothing says which place is better for it.",
+    ]
+    assert any(line.startswith("Best in one place: ") for line in place_lines(buffer))
 
 
 def test_a_unit_that_is_not_in_the_rig_may_be_put_in() -> None:
