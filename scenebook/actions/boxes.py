@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 from scenebook.actions.box_bodies import Made, body_of, described, held_in, holds, made_for, planned
 from scenebook.actions.planning_sheets import Programmed
+from scenebook.actions.stored_presets import describe_stored
 from scenebook.cueing.cues import CueList
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model import Library, Unit, find_name
@@ -21,15 +22,18 @@ _LONGEST = 80
 
 
 class Noted(NamedTuple):
-    """What was noted: for each unit how many slots its copy now holds, and the library's revision."""
+    """What was noted: for each unit how many slots its copy now holds, the library's revision, what was described."""
 
     copy: str
     slots: Mapping[str, int]
     revision: int
+    presets: Mapping[str, int] | None = None
 
 
 def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: str = FIRST_COPY) -> Noted:
     """Note that a copy of each unit, or of one, holds all that the sheet says; other slots of it stay as noted.
+
+    Of a sheet made to be described, what it stores is described in the library too, so that compiling recalls it.
 
     Raises:
         UnknownNameError: the sheet has no unit of that name.
@@ -37,6 +41,7 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
     """
     plans = _chosen(sheet, unit)
     name, today = _copy_name(copy), datetime.now(UTC).date().isoformat()
+    presets = describe_stored(path, sheet.plan.rig, plans) if sheet.plan.as_presets else None
     with open_library(path) as store:
         asked = _asked(store.library(), sheet.plan.rig, sheet.plan.gigs)
         boxes = [
@@ -46,7 +51,7 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
         ]
         store.note_boxes(boxes)
     counts = {plan.unit: sum(box.unit == plan.unit for box in boxes) for plan in plans}
-    return Noted(name, counts, sheet.revision)
+    return Noted(name, counts, sheet.revision, presets)
 
 
 def box_warnings(library: Library, rig: str, gig: str, cues: CueList, boxes: Sequence[Box]) -> tuple[str, ...]:
@@ -166,7 +171,8 @@ def _bodies(plan: UnitProgramming, unit: Unit, of: Programming, asked: _Asked) -
         uses = [*slot.uses, *(use for variant in slot.variants for use in variant.uses)]
         scenes = dict.fromkeys((use.song, use.scene) for use in uses)
         made = Made(of.rig, of.gigs, [[*each, asked.get((plan.unit, *each), [])] for each in scenes])
-        yield slot, body_of(planned(slot), made)
+        now = next((each for each in unit.presets if each.slot == slot.label), None)  # described since the sheet
+        yield slot, body_of(planned(slot) if now is None else described(now, unit), made)
 
 
 def _recalled(cues: CueList) -> Iterator[tuple[str, str]]:

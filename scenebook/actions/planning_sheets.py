@@ -5,7 +5,8 @@ from typing import NamedTuple
 
 from scenebook.actions.files import write_file
 from scenebook.actions.planning_library import asked_of
-from scenebook.errors import OutputError
+from scenebook.actions.stored_presets import recalled_only
+from scenebook.errors import BadValueError, OutputError
 from scenebook.planning.packing_list import PackingList, packing_list
 from scenebook.planning.programming import programming
 from scenebook.planning.slot_plans import Programming
@@ -33,20 +34,34 @@ class Packed(NamedTuple):
 
 
 def program_rig(
-    path: Path, rig: str, gigs: tuple[str, ...] = (), *, copies: bool | None = None, paper: str = "a4"
+    path: Path,
+    rig: str,
+    gigs: tuple[str, ...] = (),
+    *,
+    copies: bool | None = None,
+    as_presets: bool = False,
+    paper: str = "a4",
 ) -> Programmed:
     """Return what to store in each programmable unit of a rig for some gigs, or all.
 
-    `copies` gives each song slots of its own; unless it is said, units that feet or hands recall get them.
+    `copies` gives each song slots of its own; unless it is said, units that feet or hands recall get them. With
+    `as_presets` each sound has one slot, and only what compiling could recall has any.
 
     Raises:
+        BadValueError: copies are asked for, and presets.
         UnknownNameError: no rig or gig of that name.
         ScenebookError: a gig that was named cannot be played on the rig.
     """
     from scenebook.sheets.programming_sheet import programming_pages
 
+    if copies and as_presets:
+        raise BadValueError(
+            "--copies stores a sound in several slots, and a compiled gig recalls one of them",
+            remedy="Leave out --copies, or --as-presets",
+        )
     asked = asked_of(path, [rig], gigs)
-    plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=copies)
+    plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=False if as_presets else copies)
+    plan = recalled_only(asked.library, plan) if as_presets else plan
     return Programmed(plan, programming_pages(plan, revision=asked.revision, paper=paper), asked.revision)
 
 

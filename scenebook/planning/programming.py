@@ -14,10 +14,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from scenebook.model import Library, Preset, Unit
-from scenebook.model.units import Variant
 from scenebook.planning.copying import begun_as_copies
 from scenebook.planning.grouping import best_groups, hosts_of
-from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, Use, VariantPlan
+from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, Use, VariantPlan, way_words
 from scenebook.planning.slots import Thrift, banks_of, placed
 from scenebook.planning.sounds import Run, Sound, sounds_of, storable
 
@@ -86,7 +85,7 @@ class _Programmer:
         self._by_message, self._copies = by_message, copies
         self._name, self._unit, self._programs = name, unit, unit.programs
         self._presets = {unit.preset_at(preset.slot)[0]: preset for preset in unit.presets}
-        self._ways = tuple(dict.fromkeys(_way_words(v) for p in unit.presets for v in p.variants.values()))
+        self._ways = tuple(dict.fromkeys(way_words(v) for p in unit.presets for v in p.variants.values()))
         self._stored = storable(unit)
 
     def plan(self, songs: Mapping[str, Sequence[Run]]) -> UnitProgramming:
@@ -114,6 +113,7 @@ class _Programmer:
             tuple(dict.fromkeys(_lost(asked, slots))),
             self._by_message,
             self._once_count(songs) if spread else len(stored[1]),
+            _unset(songs),
         )
 
     def _once_count(self, songs: Mapping[str, Sequence[Run]]) -> int:
@@ -209,11 +209,13 @@ class _Programmer:
         return _Placed(Thrift.FEWEST, slots, (merged, [(slot,) for slot in at.values()]))
 
     def _serving(self, group: _Group) -> int | None:
-        """Return the slot of a described preset that holds a group as it is."""
+        """Return the slot of a described preset that holds a group as it is, the others as variants of it."""
         base, *others = group.sounds
-        for slot, preset in self._presets.items() if base.variant is None and not others else ():
-            asked = base.preset in (None, slot)
-            if asked and all(self._stored_words(preset).get(member) == text for member, text in base.words.items()):
+        for slot, preset in self._presets.items() if base.variant is None else ():
+            words = self._stored_words(preset)
+            kept = [{**words, **variant.stores} for variant in preset.variants.values()]
+            asked = base.preset in (None, slot) and all(other.preset is None for other in others)
+            if asked and _says(words, base) and all(any(_says(each, other) for each in kept) for other in others):
                 return slot
         return None
 
@@ -256,14 +258,14 @@ class _Programmer:
         self, sounds: Sequence[Sound], source: Preset | None, base: Mapping[str, str], song: _Song
     ) -> Iterator[VariantPlan]:
         own = source.variants if source else {}
-        taken = {_way_words(own[sound.variant]) for sound in sounds if sound.variant in own}
+        taken = {way_words(own[sound.variant]) for sound in sounds if sound.variant in own}
         free = [way for way in self._ways if way not in taken]
         for sound in sounds:
             uses = song.uses[sound]
             known = own.get(sound.variant) if sound.variant else None
             told = {**(known.stores if known else {}), **sound.words}
             changes = {m: text for m, text in told.items() if base.get(m) != text}
-            way = _way_words(known) if known else free.pop(0)
+            way = way_words(known) if known else free.pop(0)
             name = sound.variant if known and sound.variant else uses[0].scene
             yield VariantPlan(name, way, self._in_order(changes), uses)
 
@@ -276,7 +278,7 @@ class _Programmer:
                 naming.setdefault((part.sound.preset, part.sound.variant), {})[Use(song, part.scene)] = None
         for slot, preset in sorted(self._presets.items()):
             variants = tuple(
-                VariantPlan(name, _way_words(each), each.stores, tuple(naming.get((slot, name), ())))
+                VariantPlan(name, way_words(each), each.stores, tuple(naming.get((slot, name), ())))
                 for name, each in preset.variants.items()
             )
             uses, label = tuple(naming.get((slot, None), ())), self._programs.label(slot)
@@ -291,9 +293,22 @@ def _sounds_in(runs: Sequence[Run]) -> list[Sound]:
     return [part.sound for run in runs for part in run.parts if part.sound is not None]
 
 
+def _unset(songs: Mapping[str, Sequence[Run]]) -> dict[str, tuple[Use, ...]]:
+    """Return what no slot stores and scenes set, with those scenes."""
+    found: dict[str, dict[Use, None]] = {}
+    for song, part in ((song, part) for song, runs in songs.items() for run in runs for part in run.parts):
+        for member in part.unset:
+            found.setdefault(member, {})[Use(song, part.scene)] = None
+    return {member: tuple(uses) for member, uses in found.items()}
+
+
 def _is_plain(preset: Preset) -> bool:
     """Whether a preset is nothing but what it stores, so that a copy of it brings nothing else along."""
     return bool(preset.stores) and not (preset.pitches or preset.footswitches or preset.variants)
+
+
+def _says(words: Mapping[str, str], sound: Sound) -> bool:
+    return all(words.get(member) == text for member, text in sound.words.items())
 
 
 def _lost(songs: Sequence[_Song], slots: Sequence[Sequence[int | None]]) -> Iterator[Use]:
@@ -370,9 +385,3 @@ def _both(old: SlotPlan, new: SlotPlan) -> SlotPlan:
 
 def _preset_words(preset: Preset | None) -> str:
     return f"{preset.slot} {preset.name}".strip() if preset else ""
-
-
-def _way_words(variant: Variant) -> str:
-    if variant.controller is not None:
-        return f"controller {variant.controller}, value {variant.value}"
-    return f"bytes {variant.bytes}" if variant.bytes else "foot" if variant.foot else "unsaid"

@@ -1,13 +1,14 @@
 """What a plan of slots says: what each slot of a unit stores, for which scenes, and where it begins as a copy."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from scenebook.model.units import Variant
 from scenebook.planning.slots import Thrift
 
 __all__ = ["Hole", "Programming", "SlotPlan", "UnitProgramming", "Use", "VariantPlan", "changes", "same_sound"]
-__all__ += ["same_variants"]
+__all__ += ["same_variants", "way_words"]
 
 
 class Use(NamedTuple):
@@ -62,7 +63,7 @@ class UnitProgramming:
 
     `split` names songs inside which feet change the bank, `no_room` the uses for which no slot is left; `by_message`
     says that messages recall its slots, so that no foot walks from one to the next; `once` is how many there would be
-    to store if each sound were stored once.
+    to store if each sound were stored once; `unset` gives each member that no slot stores, with the scenes that set it.
     """
 
     unit: str
@@ -76,6 +77,7 @@ class UnitProgramming:
     no_room: tuple[Use, ...] = ()
     by_message: bool = False
     once: int = 0
+    unset: Mapping[str, tuple[Use, ...]] = field(default_factory=dict)
 
     @property
     def copies(self) -> int:
@@ -92,7 +94,10 @@ class UnitProgramming:
 
 @dataclass(frozen=True)
 class Programming:
-    """What to store in every unit of a rig whose presets can be recalled there; the other units are in `without`."""
+    """What to store in every unit of a rig whose presets can be recalled there; the other units are in `without`.
+
+    `as_presets` says that only what compiling can recall is stored, once each, to be described in the library.
+    """
 
     rig: str
     gigs: tuple[str, ...]
@@ -100,6 +105,7 @@ class Programming:
     without: tuple[str, ...]
     refused: tuple[tuple[str, str, str], ...] = ()
     left_out: tuple[tuple[str, str], ...] = ()
+    as_presets: bool = False
 
 
 def changes(slot: SlotPlan, source: SlotPlan) -> dict[str, str]:
@@ -120,3 +126,10 @@ def same_variants(slot: SlotPlan, source: SlotPlan) -> bool:
 
 def _variants(slot: SlotPlan) -> list[tuple[str, Mapping[str, str]]]:
     return [(variant.way, variant.stores) for variant in slot.variants]
+
+
+def way_words(variant: Variant) -> str:
+    """Return how a variant is reached, in words: its controller and value, its bytes, or a foot."""
+    if variant.controller is not None:
+        return f"controller {variant.controller}, value {variant.value}"
+    return f"bytes {variant.bytes}" if variant.bytes else "foot" if variant.foot else "unsaid"

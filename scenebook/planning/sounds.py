@@ -42,10 +42,14 @@ class Sound:
 
 
 class Part(NamedTuple):
-    """One entry of a song's form: the scene, and the sound, or None where the unit is not heard."""
+    """One entry of a song's form: the scene, and the sound, or None where the unit is not heard.
+
+    `unset` names what the scene itself sets and no preset of the unit stores, the main switch apart.
+    """
 
     scene: str
     sound: Sound | None
+    unset: tuple[str, ...] = ()
 
 
 class Run(NamedTuple):
@@ -148,10 +152,15 @@ class _Walk:
                 heard = standing.sounds >> carried.index & 1
                 lanes, target = self._standings.lanes[carried.index], standing.targets[carried.index]
                 sound = _sound(lanes, target, point.tempo) if heard else None
-                parts[carried.name].append(Part(scene, sound))
+                parts[carried.name].append(Part(scene, sound, _unset(carried.unit, target) if heard else ()))
         for name, played in parts.items():
             if played:
                 yield name, points[0].song_name, Run(self._name, tuple(played))
+
+
+def _unset(unit: Unit, target: Target) -> tuple[str, ...]:
+    kept = storable(unit)
+    return tuple(member for member in unit.members if member in target.words and member not in (*kept, MAIN))
 
 
 def _sound(lanes: Lanes, target: Target, tempo: float | None) -> Sound:

@@ -18,6 +18,12 @@ CAUTIONS = (
     "begin with the level down, and protect your hearing.",
     "Do not take the supply away while a unit stores.",
 )
+_COMPILED = {
+    False: "nothing. It recalls only presets that the library describes; these slots are for feet that follow this "
+    "sheet. A sheet made with --as-presets has what compile could recall, and --as-presets --written describes it.",
+    True: "once stored and noted with --as-presets --written it recalls each where that is quicker than to press, turn "
+    "or send; until then it recalls none of them.",
+}
 _MOST = 4  # songs that are named where more are meant; all of them are in the JSON
 _COLUMNS = ("", "slot", "name", "store", "for")
 
@@ -87,6 +93,14 @@ def _remarks(unit: UnitProgramming, plan: Programming) -> Iterator[tuple[str, st
     if unit.split:
         fewer = " Fewer gigs at once may end that." if len(plan.gigs) > 1 else ""
         yield "▲ More sounds than one bank holds, so the bank changes inside:", f"{'; '.join(unit.split)}.{fewer}"
+    if unit.slots:
+        yield "What the compiled gig does with them:", _COMPILED[plan.as_presets]
+    if unit.unset:
+        said = "; ".join(f"{member} for {uses_words(uses, 2)}" for member, uses in unit.unset.items())
+        yield (
+            "▲ Scenes set these, and no slot stores them (its described presets do not), so they are worked:",
+            f"{said}.",
+        )
     if unit.no_room:
         yield "▲ No slot is left for:", uses_words(unit.no_room)
     if unit.holes:

@@ -169,6 +169,77 @@ def test_a_slot_that_is_old_for_two_reasons_is_told_once(empty: Path, tmp_path: 
     assert told.startswith("multi, copy 'first': the library is newer than the box: 1B one: verse was stored on ")
 
 
+MANY = """\
+name: multi
+switches:
+  main: {foot: true}
+  chorus: {foot: true}
+  delay: {foot: true}
+  reverb: {foot: true}
+controls:
+  mix: {scale: percent, hand: true}
+programs: {count: 12, bank_of: 3, first: "1A", settle_ms: 10}
+"""
+
+
+def bare(folder: Path) -> None:
+    """Take in a unit of whose presets nothing is described, and a song in which all of it changes with each scene."""
+    wet = "main: on, chorus: on, delay: on, reverb: on, mix: 60 %"
+    dry = "main: on, chorus: off, delay: off, reverb: off, mix: 10 %"
+    scenes = f"name: one\nform: [verse, chorus, verse]\nscenes:\n  verse:\n    units:\n      multi: {{{dry}}}\n"
+    scenes += f"  chorus:\n    units:\n      multi: {{{wet}}}\n"
+    texts = (("units", "multi", MANY), ("rigs", "r", BOX_RIG.split("home:")[0]), ("songs", "one", scenes))
+    for kind, name, text in (*texts, ("gigs", "g", BOX_GIG)):
+        (folder / kind).mkdir(parents=True, exist_ok=True)
+        (folder / kind / f"{name}.yaml").write_text(text)
+    assert typed("library", "import", str(folder)).code == 0
+
+
+def recalls(gig: str = "g") -> list[str]:
+    cues = json.loads(typed("compile", gig, "--json").out)["cues"]
+    return [move["value"] for cue in cues for move in cue["moves"] if move.get("kind") == "recall"]
+
+
+def test_what_is_written_as_presets_is_what_the_compiled_gig_recalls_and_proves(empty: Path, tmp_path: Path) -> None:
+    """One paper at the hotel and on stage: slots are described, recalled, proved, and no news; undo takes it back."""
+    bare(tmp_path / "f")
+    before = recalls()
+
+    noted = typed("rig", "program", "r", "--as-presets", "--written")
+    after, told, proof = recalls(), warnings("g"), typed("verify", "g")
+    again = json.loads(typed("rig", "program", "r", "--as-presets", "--json").out)["units"][0]
+    undone = typed("library", "undo").code
+
+    assert before == []
+    assert noted.out.endswith("(library undo takes it back):\nmulti: 2 slots\n")
+    assert {value.split(" ")[0] for value in after} == {"1A", "1B"}
+    assert told == []
+    assert (proof.code, "Proved: g" in proof.out) == (0, True)
+    assert ([slot["label"] for slot in again["kept"]], again["slots"]) == (["1A", "1B"], [])
+    assert (undone, recalls()) == (0, [])
+
+
+def test_a_described_slot_is_never_written_over_and_what_scenes_name_is_not_stored_again(demo: Path) -> None:
+    """Every preset that the library had is as it was; each new one is used by a scene that leaves the preset open."""
+    old = json.loads(typed("unit", "show", "multi-effects, small", "--json").out)["presets"]
+
+    printed = typed("rig", "program", "fly board, no MIDI", "--as-presets", "--written")
+    new = json.loads(typed("unit", "show", "multi-effects, small", "--json").out)["presets"]
+
+    assert printed.code == 0
+    assert new[: len(old)] == old
+    assert len(new) > len(old)
+    assert len({preset["slot"] for preset in new}) == len(new)
+    assert warnings("Tallow", "fly board, no MIDI") == []
+
+
+def test_copies_and_presets_are_not_asked_for_at_once(demo: Path) -> None:
+    """A compiled gig recalls one slot of a sound, so that its copies would only be in the way."""
+    printed = typed("rig", "program", "hall board", "--as-presets", "--copies")
+
+    assert (printed.code, "Leave out --copies" in printed.err) == (2, True)
+
+
 def test_a_sheet_may_be_written_to_paper_and_to_boxes_at_once(demo: Path, tmp_path: Path) -> None:
     """The sheet that was ticked off is kept."""
     out = tmp_path / "sheet.pdf"
