@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
-from scenebook.planning.wishes import BACKWARDS, GATHERED, TURNING, Wishes, cost, front_of, middle_of
+from scenebook.planning.wishes import BACKWARDS, GATHERED, Wishes, cost, front_of, middle_of
 
 if TYPE_CHECKING:
     import numpy
@@ -178,7 +178,7 @@ class _Arranger:
     def _across(self, at: int, number: int, xs: "Line", spots: list[Spot], there: list[int]) -> "Line":
         import numpy as np
 
-        costs = np.full(len(xs), TURNING * (number > 0), dtype=np.int64)
+        costs = np.full(len(xs), self._wishes.turning(at) * (number > 0), dtype=np.int64)
         mine = 2 * xs + middle_of(self._pieces[at], number)
         for other, sign in self._order[at]:
             if other in there:

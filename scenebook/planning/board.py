@@ -247,7 +247,8 @@ class _Planner:
         total = sum(counts)
         front = [_drawn(unit, count, total) for unit, count in zip(self._units.values(), counts, strict=True)]
         order = [(self._numbers[one], self._numbers[other]) for one, other in signal_order(self._rig, self._units)]
-        return Wishes(front, order, tuple(self._leads_wished()))
+        pressed = frozenset(at for at, count in enumerate(counts) if count)
+        return Wishes(front, order, tuple(self._leads_wished()), pressed)
 
     def _leads_wished(self) -> Iterable[Near]:
         """Yield each lead of which both ends are on the board; a unit without any is liked near the one before it."""

@@ -15,7 +15,7 @@ from scenebook.errors import ScenebookError
 from scenebook.planning.arranging import arranged, laid
 from scenebook.planning.feet import FeetApart
 from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
-from scenebook.planning.wishes import BACKWARDS, GATHERED, TURNING, End, Wishes, cost
+from scenebook.planning.wishes import BACKWARDS, GATHERED, End, Wishes, cost
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
@@ -170,7 +170,7 @@ class _Model:
                 apart = self._above(0, way)
                 self._model.add(apart >= -way)
                 terms.append(weight * apart)
-        terms += [TURNING * pick for picks in self._picks for pick in picks[1:]]
+        terms += [wishes.turning(at) * pick for at, picks in enumerate(self._picks) for pick in picks[1:]]
         self._model.minimize(sum(terms))
         for at, spot in enumerate(spots):
             self._model.add_hint(self._x[at], spot.x)

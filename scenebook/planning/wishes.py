@@ -4,19 +4,20 @@ Pure. What the wishes are worth against each other is common practice, with no s
 way from right to left, then short leads.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from scenebook.planning.pieces import Piece, Spot
 
-__all__ = ["BACKWARDS", "GATHERED", "LENGTH", "TURNING", "End", "Near", "Wishes", "cost", "front_of", "middle_of"]
+__all__ = ["BACKWARDS", "GATHERED", "LENGTH", "End", "Near", "Wishes", "cost", "front_of", "middle_of"]
 
 FRONT = 1000  # for each mm of all feet away from the front, shared out by the presses
 BACKWARDS = 50  # for each half mm that the signal runs from left to right
 LENGTH = 4  # for each mm of a signal lead
 GATHERED = 1  # for each mm that a piece stands away from the front, pressed or not
 TURNING = 3000  # for each piece that is turned
+SIDEWAYS = 5_000_000  # for each piece that feet press and that is turned: more than all else that is liked comes to
 
 
 class End(NamedTuple):
@@ -39,23 +40,30 @@ class Wishes:
     """What is liked, where there is room to choose: never a condition.
 
     `front` gives the share (0 to 1) with which a piece's feet are drawn to the front; of each pair in `order` the
-    first is liked to the right of the second; `near` are the leads, liked short.
+    first is liked to the right of the second; `near` are the leads, liked short; `pressed` are pieces that feet press,
+    turned only where they do not fit otherwise.
     """
 
     front: Sequence[float] = ()
     order: Sequence[tuple[int, int]] = ()
     near: Sequence[Near] = ()
+    pressed: Collection[int] = ()
 
     def pull(self, piece: int) -> int:
         """Return what a mm between a piece's feet and the front edge counts."""
         return round(FRONT * self.front[piece]) if piece < len(self.front) else 0
+
+    def turning(self, piece: int) -> int:
+        """Return what it counts to turn a piece."""
+        return SIDEWAYS if piece in self.pressed else TURNING
 
 
 def cost(pieces: Sequence[Piece], spots: Sequence[Spot], wishes: Wishes) -> int:
     """Return how far an arrangement is from what is liked; less is better."""
     total = 0
     for at, (piece, spot) in enumerate(zip(pieces, spots, strict=True)):
-        total += GATHERED * spot.y + TURNING * (spot.stand > 0) + wishes.pull(at) * (spot.y + front_of(piece, spot))
+        total += GATHERED * spot.y + wishes.turning(at) * (spot.stand > 0)
+        total += wishes.pull(at) * (spot.y + front_of(piece, spot))
     for first, then in wishes.order:
         total += BACKWARDS * max(0, _middle(pieces, spots, then) - _middle(pieces, spots, first))
     for one, other, weight in wishes.near:

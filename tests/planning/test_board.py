@@ -186,6 +186,19 @@ def test_what_is_pressed_most_stands_in_front() -> None:
     assert places(plan) == {"drive": (25, 0, 0), "fuzz": (25, 105, 0)}
 
 
+@pytest.mark.parametrize(("size", "turned"), [("600x320", 0), ("150x320", 90)])
+def test_what_feet_press_is_turned_sideways_only_where_it_does_not_fit_otherwise(size: str, turned: int) -> None:
+    """A row of footswitches across the way of a foot is worse than a longer lead, whatever that saves."""
+    deep = unit(200, 120, "right", "left", "top", switches={"main": {"foot": True}, "boost": {"foot": True}})
+    units = {"first": unit(60, 60, "left"), "deep": unit(220, 110, "top", switches=dict(deep.switches))}
+    songs = song({"a": {"deep": {"main": "on"}}, "b": {"deep": {"main": "off"}}}, "a", "b", "a")
+
+    plan = on_board(units, size, songs=songs)
+
+    assert plan.fits
+    assert places(plan)["deep"][2] in ((0,) if not turned else (90, 270))
+
+
 def test_only_the_gigs_that_are_named_count() -> None:
     """Another tour's habits are no reason to bend down."""
     units = {"fuzz": unit(100, 100), "drive": unit(100, 100)}
