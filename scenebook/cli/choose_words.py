@@ -36,6 +36,8 @@ def choice_lines(chosen: Chosen, gained: Sequence[Gain], carried: Sequence[Item]
     hear = [unit for unit in chosen.units if chosen.rig.placement(unit).port]
     if hear:
         yield f"Counted on: a computer or a sender, with MIDI to {'; '.join(hear)}. Without one: --by-hand."
+    else:
+        yield "It needs no computer and no sender; scenebook rig compare counts what feet and hands do on a stored rig."
     if chosen.looped:
         yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(chosen.looped)}"
     if gained:

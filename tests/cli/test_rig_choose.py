@@ -102,12 +102,13 @@ def test_what_has_to_be_bought_is_marked_with_its_price_and_the_sum(demo: Path) 
 def test_a_rig_that_counts_on_a_computer_says_so_and_one_by_hand_has_no_midi(demo: Path) -> None:
     """With no computer a unit has no channel; where a foot works it as well, it is chosen all the same."""
     wired = typed("rig", "choose", "--max", "units=5", "--name", "wired")
-    typed("rig", "choose", "--max", "units=5", "--by-hand", "--name", "free")
+    free = typed("rig", "choose", "--max", "units=5", "--by-hand", "--name", "free")
     found = json.loads(typed("rig", "choose", "--max", "units=5", "--by-hand", "--json").out)
     compared = typed("rig", "compare", "wired", "free").out.splitlines()
 
     rig = json.loads(typed("rig", "show", "free", "--json").out)
     assert "Counted on: a computer or a sender, with MIDI to " in wired.out
+    assert "It needs no computer and no sender; " in free.out
     assert found["hear_midi"] == []
     assert not any("port" in placed for placed in rig.get("units", {}).values())
     row = next(line for line in compared if line.startswith("computer or sender"))
