@@ -209,6 +209,7 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
             "recommended_g": round(carry.recommended_g),
             "lifting_index": round(carry.ratio, 3),
             "one_person": carry.alone,
+            "weight_known": carry.weighed,
             "over": list(carry.over),
         },
         "steps": [step._asdict() for step in packed.steps],

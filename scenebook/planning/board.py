@@ -14,7 +14,7 @@ from scenebook.cueing.compile import compile_gig
 from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
 from scenebook.model import Library, Unit, find_name
 from scenebook.model.base import listed, place_text
-from scenebook.planning.leads import PatchLead, jack_on, links, midi_links, patch_leads, signal_order
+from scenebook.planning.leads import PatchLead, jack_on, links, midi_leads, midi_links, patch_leads, signal_order
 from scenebook.planning.outlines import Outline, Placed, end_of, enters, outlines, piece_of, placed_at
 from scenebook.planning.packing import EFFORT, Answer, Board, Wishes, least_board, packed
 from scenebook.planning.power import power
@@ -57,6 +57,7 @@ class BoardPlan:
     leads: tuple[PatchLead, ...]
     off_board: tuple[str, ...]
     no_lead: tuple[str, ...]  # on the board, and no lead of the rig is known
+    midi_assumed: bool  # the rig notes no MIDI lead, and those that are told are taken for granted
     supply: SupplyLeads  # where the supply is, what splits its outlets, and what it does not feed
     presses: Presses
     plug_mm: int
@@ -106,7 +107,7 @@ def plan_board(
 
     Raises:
         UnknownNameError: a unit that is to stand beside the board is not in the rig.
-        BadValueError: the board is smaller than a unit; the error says which least board would do.
+        BadValueError: the board is smaller than a unit; the error says which least board would do. Or no size is known.
         SceneError: a gig that is named cannot be played on the rig.
     """
     named = _beside(library, rig, beside)
@@ -180,6 +181,7 @@ class _Planner:
 
     def plan(self, seconds: float, effort: float) -> BoardPlan:
         """Pack, and say what came of it."""
+        self._check_any_size()
         self._check_each_enters(seconds)
         answer = packed(
             self._pieces, self._board, apart=self._apart, wishes=self._wishes(), seconds=seconds, effort=effort
@@ -206,6 +208,16 @@ class _Planner:
         supply = self._rig.supply
         names = [name for name in self._rig.carried if name not in self._beside and name != supply]
         return [*names, supply] if supply and self._supply_at is SupplyAt.BOARD else names
+
+    def _check_any_size(self) -> None:
+        """Refuse a rig of which no size is known: that it fits would be true, and worth nothing."""
+        if self._no_size and not self._units:
+            raise BadValueError(
+                f"of no unit that goes on the board is the size known: {', '.join(self._no_size)}",
+                where=place_text("rig", self._name),
+                remedy="Note what you measure: a line such as size: {width: 70, depth: 120} in each unit's file "
+                "(scenebook library export, then import)",
+            )
 
     def _check_each_enters(self, seconds: float) -> None:
         large = [(name, outlines(unit)[0]) for name, unit in self._units.items() if not enters(unit, self._board)]
@@ -307,6 +319,7 @@ class _Planner:
             leads=(*patch, *feed.leads),
             off_board=(*off_board, *feed.off_board) if placed else (),
             no_lead=tuple(name for name in self._units if name not in led and name != self._rig.supply),
+            midi_assumed=not self._rig.leads and any(True for _ in midi_leads(self._rig)),
             supply=feed,
             presses=self._presses,
             plug_mm=self._plug,

@@ -9,11 +9,12 @@ from collections.abc import Container, Iterator, Mapping
 from typing import NamedTuple
 
 from scenebook.model import Rig, Unit
+from scenebook.model.rigs import Lead
 from scenebook.planning.outlines import Outline, Placed, Side
 from scenebook.planning.signal_path import Link, signal_path
 
-__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_links", "patch_leads"]
-__all__ += ["side_of", "signal_order"]
+__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_leads", "midi_links"]
+__all__ += ["patch_leads", "side_of", "signal_order"]
 
 SLACK_MM = 100  # beyond the way along the board: two plugs and a bend; common practice
 STEP_MM = 50  # leads are cut to whole 5 cm
@@ -51,7 +52,7 @@ def patch_leads(
                 leads.append(_cut(kind, link, units, placed))
             else:
                 others.append(f"{kind}: {link.start} {link.start_jack} to {link.stop} {link.stop_jack}")
-    others += [f"MIDI: port {lead.port} to {lead.to} MIDI in" for lead in rig.leads if lead.port is not None]
+    others += [f"MIDI: port {lead.port} to {lead.to} MIDI in" for lead in midi_leads(rig) if lead.port is not None]
     return tuple(leads), tuple(others)
 
 
@@ -60,9 +61,27 @@ def links(rig: Rig) -> tuple[Link, ...]:
     return signal_path(rig).leads
 
 
+def midi_leads(rig: Rig) -> tuple[Lead, ...]:
+    """Return the MIDI leads of a rig, as noted; of one that notes none, those that are taken for granted.
+
+    Each port goes to the first unit along the chain that hears it, and from the thru of each to the next. Of a rig that
+    notes some leads, a unit that hears a port and has none is taken to have one from the port.
+    """
+    hearing = {name: port for name in rig.carried if (port := rig.placement(name).port) is not None}
+    if rig.leads:
+        led = {lead.to for lead in rig.leads}
+        return (*rig.leads, *(Lead(port=port, to=name) for name, port in hearing.items() if name not in led))
+    last: dict[str, str] = {}
+    found = []
+    for name, port in hearing.items():
+        found.append(Lead(thru=last[port], to=name) if port in last else Lead(port=port, to=name))
+        last[port] = name
+    return tuple(found)
+
+
 def midi_links(rig: Rig) -> Iterator[Link]:
     """Yield the MIDI leads from one unit of a rig to another."""
-    for lead in rig.leads:
+    for lead in midi_leads(rig):
         if lead.thru is not None:
             yield Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
 

@@ -16,7 +16,8 @@ from scenebook.planning.outlines import Placed
 from scenebook.planning.pieces import Board
 from scenebook.planning.power import Load, Power
 
-__all__ = ["UNDER_MM", "Split", "SupplyAt", "SupplyLeads", "is_said_under", "splits_of", "supply_leads"]
+__all__ = ["UNDER_MM", "Split", "SupplyAt", "SupplyLeads", "is_said_under", "split_words", "splits_of"]
+__all__ += ["supply_leads"]
 
 UNDER_MM = 100  # from under the frame up to its top: common practice
 _UNDER = re.compile(r"\bunder(neath)?\s+the\s+([\w-]+\s+)?(frame|board)\b", re.IGNORECASE)
@@ -57,6 +58,12 @@ def is_said_under(unit: Unit) -> bool:
 def splits_of(plan: Power) -> tuple[Split, ...]:
     """Return the leads that split an outlet between several units, in the order of the outlets."""
     return tuple(Split(load.outlet.name, load.units) for load in plan.loads if len(load.units) > 1)
+
+
+def split_words(split: Split) -> str:
+    """Return a splitting lead in words: "outlet 3 to fuzz and drive, 1 plug to 2"."""
+    units = f"{', '.join(split.units[:-1])} and {split.units[-1]}"
+    return f"outlet {split.outlet} to {units}, 1 plug to {len(split.units)}"
 
 
 def supply_leads(

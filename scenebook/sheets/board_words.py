@@ -8,11 +8,15 @@ from scenebook.planning.board import BoardPlan
 from scenebook.planning.leads import SLACK_MM, End
 from scenebook.planning.outlines import FOOTSWITCH_INSET, Placed
 from scenebook.planning.power import CAUTIONS
-from scenebook.planning.supply_leads import UNDER_MM, Split, SupplyAt
+from scenebook.planning.supply_leads import UNDER_MM, SupplyAt, split_words
 
-__all__ = ["CUT_HEAD", "PARTS_HEAD", "board_json", "cut_rows", "cut_total", "parts_rows", "remarks", "split_words"]
+__all__ = ["CUT_HEAD", "MIDI_ASSUMED", "PARTS_HEAD", "board_json", "cut_rows", "cut_total", "parts_rows", "remarks"]
 __all__ += ["turned_words", "verdict"]
 
+MIDI_ASSUMED = (
+    "MIDI leads are not noted in the rig, so taken for granted: from each port to the first unit along the chain that "
+    "hears it, then from thru to the next. Where a unit has no thru, note yours as lines leads of the rig's file."
+)
 PARTS_HEAD = ("no.", "unit", "width × depth", "from left", "from front", "stands", "jacks face", "presses")
 CUT_HEAD = ("lead", "from", "to", "way", "cut")
 
@@ -103,12 +107,6 @@ def cut_total(plan: BoardPlan) -> str:
     return "; ".join(said)
 
 
-def split_words(split: Split) -> str:
-    """Return a splitting lead in words: "outlet 3 to fuzz and drive, 1 plug to 2"."""
-    units = f"{', '.join(split.units[:-1])} and {split.units[-1]}"
-    return f"outlet {split.outlet} to {units}, 1 plug to {len(split.units)}"
-
-
 def remarks(plan: BoardPlan) -> list[str]:
     """Return what else there is to know: who is missing and why, what is taken for granted."""
     said = [
@@ -117,6 +115,7 @@ def remarks(plan: BoardPlan) -> list[str]:
         _named("Beside the board", plan.beside),
         _named("On the board, but no lead of the rig is known", plan.no_lead),
         _named("Leads that leave the board, not cut here", plan.off_board),
+        MIDI_ASSUMED if plan.midi_assumed and plan.placed else "",
         *_supply(plan),
         *(f"Presses not counted: {each}" for each in plan.presses.not_counted),
     ]
@@ -191,6 +190,7 @@ def board_json(plan: BoardPlan) -> dict[str, Any]:
             for lead in plan.leads
         ],
         "off_board": list(plan.off_board),
+        "midi_leads_assumed": plan.midi_assumed,
         "no_size": list(plan.no_size),
         "no_jacks": list(plan.no_jacks),
         "no_lead": list(plan.no_lead),

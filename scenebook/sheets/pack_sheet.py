@@ -8,6 +8,7 @@ from scenebook.planning.joins import Join, Lines
 from scenebook.planning.losses import Changed, LossKind
 from scenebook.planning.packing_list import Carry, Dies, Item, PackingList, home_cues
 from scenebook.planning.reach import Outcome
+from scenebook.planning.supply_leads import split_words, splits_of
 from scenebook.sheets.plain_pages import TICK, Boxed, Grid, Page, PlainPages, Words
 from scenebook.sheets.set_up import CHANNELS, LOOPS, SUPPLY, set_up_of, supply_words
 from scenebook.sheets.view import Paper, SetUp, Table
@@ -67,6 +68,9 @@ def lift_words(carry: Carry) -> Iterator[tuple[str, str]]:
         f"{kilograms(carry.load_g)} is {fixed(carry.ratio, 2)} times what the revised NIOSH lifting equation (94-110) "
         f"recommends for one person, {kilograms(carry.recommended_g)}, with {how} (taken, not measured)."
     )
+    if not carry.weighed:
+        yield "▲ Weigh it before anybody lifts it:", "no weight of it is known, so nothing can be said of lifting it."
+        return
     if carry.alone:
         known = "of what is known, " if carry.unknown else ""
         yield "One person may lift it all at once:", f"{known}{measure}"
@@ -145,7 +149,9 @@ _SUPPLY_COLUMNS, _SUPPLY_WIDTHS = (
 def _supply(library: Library, packed: PackingList) -> Grid:
     """Return what feeds each unit, and what its own plate is noted to say."""
     fed = packed.power
+    splits = splits_of(fed)
     at = {unit: load.outlet.name for load in fed.loads for unit in load.units}
+    at |= {unit: f"{split.outlet}, split" for split in splits for unit in split.units}
     at |= dict.fromkeys(fed.own, "its own") | dict.fromkeys(fed.without, "none")
     names = library.rigs[packed.rig].carried
     said = {name: supply_words(library.units[name]) for name in names}
@@ -154,6 +160,7 @@ def _supply(library: Library, packed: PackingList) -> Grid:
     closing = f"Free outlets: {', '.join(free)}. " if free else ""
     closing += f"▲ Not fed: {'; '.join(each.unit for each in fed.unfed)}. " if fed.unfed else ""
     closing += f"▲ Not noted: {'; '.join(name for name, _ in fed.unknown)}. " if fed.unknown else ""
+    closing += "".join(f"Splitting lead needed: {split_words(split)}. " for split in splits)
     closing += " ".join(f"▲ {caution}" for caution in fed.cautions)
     title = f"Supply: {fed.supply or 'none is noted in the rig'} (the plates decide)"
     return Grid(title, _SUPPLY_COLUMNS, rows, _SUPPLY_WIDTHS, closing=closing.strip())
@@ -218,7 +225,9 @@ def _stage(packed: PackingList) -> Page:
     watts = f"at least {number_words(needs.watts, 0)} W from the supply's outlets" if needs.watts else "not noted"
     unknown = f"; not noted: {'; '.join(needs.no_current)}" if needs.no_current else ""
     more = f", and unknown: {'; '.join(packed.unknown)}" if packed.unknown else ""
-    size = f"at least {fixed(needs.floor_m2, 2)} m², the outlines of the units with plugs at both sides"
+    size = "no size of any unit is known"
+    if needs.floor_m2:
+        size = f"at least {fixed(needs.floor_m2, 2)} m², the outlines of the units with plugs at both sides"
     size += f"; not noted: {'; '.join(needs.no_size)}" if needs.no_size else ""
     rows = (
         ("power drops", f"{len(needs.drops)}: {drops}; one more for an amplifier, if one comes"),
@@ -227,7 +236,7 @@ def _stage(packed: PackingList) -> Page:
         ("floor", f"{size}; and room to stand behind it"),
         ("set-up", f"{clock(needs.set_up_s)} from case to sound (common practice), then home and line check"),
         ("strike", f"{clock(needs.strike_s)} (common practice)"),
-        ("load", kilograms(packed.known_g) + more),
+        ("load", kilograms(packed.known_g) + more if packed.carry.weighed else "no weight is known"),
     )
     care = (
         "Mains by licensed practice and local code; ask before circuits are shared.",

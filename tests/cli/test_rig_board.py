@@ -31,12 +31,12 @@ def test_the_drawing_is_written_as_pdf_and_as_svg(demo: Path, tmp_path: Path) ->
 
 
 def test_each_fed_unit_has_its_supply_lead_and_the_splitting_lead_is_named(demo: Path) -> None:
-    """The supply is number 8 on the board; two units share its first outlet."""
+    """The supply is number 8 on the board; two units share its third outlet."""
     printed = typed("rig", "board", "fly board", "--board", "600x320")
 
     assert "8 supply, five outlets: outlet 5 (top)" in " ".join(printed.out.split())
     assert "1 tuner, stage: DC in (right), centre negative, 5.5 x 2.1 mm" in printed.out
-    assert "Splitting leads: outlet 1 to tuner, stage and octave down, 1 plug to 2 (a daisy chain or a Y" in printed.out
+    assert "Splitting leads: outlet 3 to drive, soft and preamp and direct box, 1 plug to 2 (a" in printed.out
     assert "mains: to supply, five outlets" in printed.out
     assert "The plate on each unit decides" in printed.out
 
