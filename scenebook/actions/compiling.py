@@ -76,4 +76,5 @@ def compiled_slice(part: GigSlice, *, full: bool = False) -> CueList:
         return cues
     from scenebook.actions.boxes import box_warnings  # late: few note what their boxes hold
 
-    return replace(cues, warnings=(*cues.warnings, *box_warnings(part.library.units, cues, part.boxes)))
+    newer = box_warnings(part.library, part.rig, part.gig, cues, part.boxes)
+    return replace(cues, warnings=(*cues.warnings, *newer))

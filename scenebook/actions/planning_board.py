@@ -1,13 +1,15 @@
 """Plan a rig's board, and write its workshop drawing as SVG or PDF by the ending of the file."""
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from scenebook.actions.files import write_file
+from scenebook.actions.planning_library import asked_of
 from scenebook.errors import BadValueError, OutputError
 from scenebook.model import Library
 from scenebook.planning.board import BoardPlan, plan_board, read_board
-from scenebook.storage import open_library
+from scenebook.planning.supply_leads import SupplyAt
 
 __all__ = ["ENDINGS", "board_plan", "check_drawing", "write_drawing"]
 
@@ -24,6 +26,7 @@ def board_plan(
     gigs: Sequence[str] = (),
     beside: Sequence[str] = (),
     plug: float | None = None,
+    supply_at: SupplyAt | None = None,
     seconds: float = 5.0,
 ) -> BoardPlan:
     """Return whether a rig fits a board, and how; names may be shortened.
@@ -35,6 +38,7 @@ def board_plan(
         gigs: those whose presses count; all unless given.
         beside: units of the rig that stand beside the board.
         plug: mm for a plug, 15 to 30; the library's practice unless given.
+        supply_at: where the rig's supply is; unless given what its notes say, else on the board.
         seconds: how long to look for each answer, more than 0, up to an hour.
 
     Raises:
@@ -45,11 +49,11 @@ def board_plan(
     size = read_board(board)
     if not 0 < seconds <= LONGEST_S:
         raise BadValueError(f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {LONGEST_S}")
-    with open_library(path, read_only=True) as store:
-        name = store.find("rig", rig)
-        named = [store.find("gig", gig) for gig in gigs]
-        library = store.library()
-    return plan_board(_with_plug(library, plug), name, size, gigs=named or None, beside=beside, seconds=seconds)
+    asked = asked_of(path, [rig], gigs)
+    planned = _with_plug(asked.library, plug)
+    return plan_board(
+        planned, asked.rigs[0], size, gigs=asked.gigs, beside=beside, supply_at=supply_at, seconds=seconds
+    )
 
 
 def check_drawing(out: Path) -> Path:
@@ -65,18 +69,19 @@ def check_drawing(out: Path) -> Path:
 
 
 def write_drawing(plan: BoardPlan, out: Path, *, fonts: tuple[Path, ...] = ()) -> Path:
-    """Write the drawing of a board that fits, whole or not at all, and return its path.
+    """Write the drawing of a board that fits, with today's date, whole or not at all, and return its path.
 
     Raises:
         OutputError: the ending is neither .pdf nor .svg, a character is in no font, or the file cannot be written.
     """
+    today = datetime.now(UTC).date()
     if check_drawing(out).suffix.lower() == ".svg":
         from scenebook.sheets.drawing import board_svg
 
-        return write_file(out, board_svg(plan))
+        return write_file(out, board_svg(plan, drawn=today))
     from scenebook.sheets.drawing_pdf import board_pdf  # late: the other needs no page setter
 
-    return write_file(out, board_pdf(plan, fonts=fonts))
+    return write_file(out, board_pdf(plan, drawn=today, fonts=fonts))
 
 
 def _with_plug(library: Library, plug: float | None) -> Library:

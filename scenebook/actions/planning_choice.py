@@ -1,18 +1,24 @@
 """The best rig within limits, and reach against one limit, asked of a library; a new rig is stored at the end."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from scenebook.actions.files import write_file
 from scenebook.actions.making import check_is_new
 from scenebook.errors import BadValueError, OutputError
+from scenebook.model.amounts import counted, number_words
 from scenebook.planning.choice import Progress
-from scenebook.planning.limits import LIMITS, Limit, read_limits
-from scenebook.planning.picking import Chosen, CurvePoint, Gain, Question, best_rig, gains, question, weighed_curve
+from scenebook.planning.curve import Curve, reach_curve
+from scenebook.planning.limits import limit_on, read_limits
+from scenebook.planning.packing_list import Item, travelling
+from scenebook.planning.picking import NEW, Chosen, Gain, Question, best_rig, gains, question
+from scenebook.planning.power import Power
+from scenebook.planning.supplying import supply_for
 from scenebook.storage import open_library
 
-__all__ = ["CURVE_ENDINGS", "Wanted", "check_curve_file", "choose_rig", "rig_curve", "write_curve"]
+__all__ = ["CURVE_ENDINGS", "Choosing", "Wanted", "check_curve_file", "choose_rig", "rig_curve", "write_curve"]
 
 Watch = Callable[[Progress], bool]
 CURVE_ENDINGS = (".png", ".svg")
@@ -30,13 +36,26 @@ class Wanted:
     never: Sequence[str] = ()
     mean: bool = False
     seconds: float = 60.0
+    by_hand: bool = False  # no computer or sender: no unit hears MIDI
 
 
-def choose_rig(
-    path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None
-) -> tuple[Chosen, tuple[Gain, ...]]:
+class Choosing(NamedTuple):
+    """The best rig, what one more step of each limit would give, and how the owned supply feeds it that goes with it.
+
+    `fed` is None where the library has no owned supply. `carried` is all that travels with it, supply and leads too,
+    where weight is limited.
+    """
+
+    chosen: Chosen
+    gains: tuple[Gain, ...]
+    fed: Power | None
+    carried: tuple[Item, ...] = ()
+
+
+def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None) -> Choosing:
     """Return the best rig and what one more step of each limit would give; with a `name` the rig is stored under it.
 
+    A stored rig gets the owned supply that feeds most of it, the lightest of those, so that packing counts it.
     `watch` is told of progress and says whether to go on; where it says no, the best so far is returned and stored.
 
     Raises:
@@ -51,19 +70,29 @@ def choose_rig(
     asked = _question(path, wanted)
     chosen = best_rig(asked, seconds=wanted.seconds, watch=told)
     gained = () if stopped else tuple(gains(asked, chosen, seconds=wanted.seconds, watch=told))
+    fed = supply_for(asked.library, chosen.rig)
+    chosen = replace(chosen, rig=chosen.rig.model_copy(update={"supply": fed.supply if fed else None}))
     if name is not None:
         with open_library(path) as store, store.change(f"rig choose {name.strip()}") as change:
             check_is_new(store, "rig", name)
             change.put_rig(name.strip(), chosen.rig)
-    return chosen, gained
+    return Choosing(chosen, gained, fed, _carried(asked, chosen))
+
+
+def _carried(asked: Question, chosen: Chosen) -> tuple[Item, ...]:
+    """Return all that travels with a rig, where its weight is limited: a limit counts the units alone."""
+    if not any(limit.name == "weight" for limit in asked.limits):
+        return ()
+    rigs = {**asked.library.rigs, NEW: chosen.rig}
+    return travelling(asked.library.model_copy(update={"rigs": rigs}), NEW)
 
 
 def rig_curve(
     path: Path, wanted: Wanted, *, against: str = "weight", points: int = 10, watch: Watch | None = None
-) -> tuple[Limit, list[CurvePoint]]:
-    """Return the best worth within rising values of one property, up to where more of it gives nothing.
+) -> Curve:
+    """Return the steps at which the best rig reaches more as one limit rises, up to where more of it gives nothing.
 
-    Where `watch` says to stop, the curve ends there.
+    Where `watch` says to stop, what was found is returned.
 
     Raises:
         BadValueError: an unknown property, a limit that cannot be read or kept, a number without sense.
@@ -71,17 +100,13 @@ def rig_curve(
     """
     _check_seconds(wanted.seconds)
     if points not in POINTS:
-        raise BadValueError(f"{points} points are no curve", accepted=f"{POINTS[0]} to {POINTS[-1]}")
+        raise BadValueError(
+            f"{counted(points, 'point')} {'is' if points == 1 else 'are'} no curve",
+            accepted=f"{POINTS[0]} to {POINTS[-1]}",
+        )
     asked = _question(path, wanted)
-    example = LIMITS[against].writings if against in LIMITS else {"": 1.0}
-    limit = read_limits([f"{against}=1{next(iter(example))}"], asked.library.units)[0]
-    stopped, told = _stoppable(watch)
-    found = []
-    for point in weighed_curve(asked, limit, points=points, seconds=wanted.seconds, watch=told):
-        found.append(point)
-        if stopped:
-            break
-    return limit, found
+    limit = limit_on(against.strip().casefold(), asked.library.units)
+    return reach_curve(asked, limit, points=points, seconds=wanted.seconds, watch=watch)
 
 
 def check_curve_file(out: Path) -> Path:
@@ -96,7 +121,7 @@ def check_curve_file(out: Path) -> Path:
     return out
 
 
-def write_curve(limit: Limit, points: Sequence[CurvePoint], out: Path) -> Path:
+def write_curve(curve: Curve, out: Path) -> Path:
     """Write the plot of a curve as PNG or SVG by the ending of the file, and return its path.
 
     Raises:
@@ -105,7 +130,7 @@ def write_curve(limit: Limit, points: Sequence[CurvePoint], out: Path) -> Path:
     from scenebook.sheets.curve import curve_png, curve_svg
 
     draw = curve_svg if check_curve_file(out).suffix.lower() == ".svg" else curve_png
-    return write_file(out, draw(limit, points))
+    return write_file(out, draw(curve))
 
 
 def _stoppable(watch: Watch | None) -> tuple[list[bool], Watch]:
@@ -127,9 +152,13 @@ def _question(path: Path, wanted: Wanted) -> Question:
         never = [store.find("unit", unit) for unit in wanted.never]
         library = store.library()
     limits = read_limits(wanted.limits, library.units)
-    return question(library, gigs or None, limits=limits, must=must, never=never, mean=wanted.mean)
+    return question(
+        library, gigs or None, limits=limits, must=must, never=never, mean=wanted.mean, by_hand=wanted.by_hand
+    )
 
 
 def _check_seconds(seconds: float) -> None:
     if not 0 < seconds <= LONGEST_S:
-        raise BadValueError(f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {LONGEST_S}")
+        raise BadValueError(
+            f"{seconds:g} s is no time to look", accepted=f"more than 0 s, up to {number_words(LONGEST_S)} s"
+        )

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from pathlib import Path
 
+from scenebook.actions.planning_library import asked_of
 from scenebook.planning.place import Placing, placing
-from scenebook.storage import open_library
 
 __all__ = ["rig_place"]
 
@@ -16,8 +16,5 @@ def rig_place(path: Path, rig: str, unit: str, gigs: Sequence[str] = ()) -> Plac
         UnknownNameError: no rig, unit or gig of a name.
         BadValueError: there is nothing in the chain beside the unit.
     """
-    with open_library(path, read_only=True) as store:
-        names = store.find("rig", rig), store.find("unit", unit)
-        chosen = list(dict.fromkeys(store.find("gig", gig) for gig in gigs))
-        library = store.library()
-    return placing(library, *names, chosen or None)
+    asked = asked_of(path, [rig], gigs, units=[unit])
+    return placing(asked.library, asked.rigs[0], asked.units[0], asked.gigs)

@@ -3,10 +3,10 @@
 from pathlib import Path
 from typing import NamedTuple
 
+from scenebook.actions.planning_library import asked_of
 from scenebook.errors import BadValueError
 from scenebook.model.base import listed, place_text
 from scenebook.planning.power import Power, other_supplies, power
-from scenebook.storage import open_library
 
 __all__ = ["RigPower", "rig_power"]
 
@@ -28,10 +28,8 @@ def rig_power(path: Path, rig: str, supply: str | None = None) -> RigPower:
         UnknownNameError: no rig or unit of a name.
         BadValueError: the unit that is to feed the rig has no outlets.
     """
-    with open_library(path, read_only=True) as store:
-        name = store.find("rig", rig)
-        source = store.find("unit", supply) if supply else None
-        library = store.library()
+    asked = asked_of(path, [rig], units=[supply] if supply else [])
+    library, name, source = asked.library, asked.rigs[0], next(iter(asked.units), None)
     if source and not library.units[source].outlets:
         supplies = [each for each, unit in library.units.items() if unit.outlets]
         raise BadValueError(

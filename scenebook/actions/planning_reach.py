@@ -5,13 +5,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from scenebook.actions.compiling import gig_slice
-from scenebook.model import Library, Unit
-from scenebook.planning.compare import RigFacts, compared
+from scenebook.actions.planning_library import asked_of
+from scenebook.model import Unit
+from scenebook.planning.compare import NotCompared, RigFacts, compared
 from scenebook.planning.knobs import Knob, knobs
 from scenebook.planning.losses import Loss, Losses, Marginal
 from scenebook.planning.reach import Reach, reach, uncompiled
 from scenebook.planning.work import Work, gig_work
-from scenebook.storage import open_library
 
 __all__ = ["RigReach", "compare_rigs", "rig_reach", "work_of_gig"]
 
@@ -35,7 +35,8 @@ def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = Fa
         UnknownNameError: no rig or gig of a name.
         BadValueError: a gig that was named has a replacement that cannot be made on this rig.
     """
-    library, (name,), chosen = _read(path, [rig], gigs)
+    asked = asked_of(path, [rig], gigs)
+    library, (name,), chosen = asked.library, asked.rigs, asked.gigs
     reached = reach(library, name, chosen, mean=mean)
     losses = Losses(library, name, chosen, mean=mean)
     return RigReach(
@@ -49,15 +50,16 @@ def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = Fa
     )
 
 
-def compare_rigs(path: Path, rigs: Sequence[str], gigs: Sequence[str] = (), *, mean: bool = False) -> list[RigFacts]:
-    """Return the facts of rigs, to be shown side by side; names may be shortened.
+def compare_rigs(
+    path: Path, rigs: Sequence[str], gigs: Sequence[str] = (), *, mean: bool = False
+) -> tuple[tuple[RigFacts, ...], tuple[NotCompared, ...]]:
+    """Return the facts of rigs, to be shown side by side, and which cannot be compared; names may be shortened.
 
     Raises:
         UnknownNameError: no rig or gig of a name.
-        BadValueError: a gig that was named has a replacement that cannot be made on one of the rigs.
     """
-    library, names, chosen = _read(path, rigs, gigs)
-    return list(compared(library, list(dict.fromkeys(names)), chosen, mean=mean))
+    asked = asked_of(path, rigs, gigs)
+    return compared(asked.library, list(dict.fromkeys(asked.rigs)), asked.gigs, mean=mean)
 
 
 def work_of_gig(path: Path, gig: str, rig: str | None = None) -> Work:
@@ -68,11 +70,3 @@ def work_of_gig(path: Path, gig: str, rig: str | None = None) -> Work:
     """
     part = gig_slice(path, gig, rig)
     return gig_work(part.library, part.gig, part.rig)
-
-
-def _read(path: Path, rigs: Sequence[str], gigs: Sequence[str]) -> tuple[Library, list[str], list[str] | None]:
-    """Return the whole library, and the full names of rigs and gigs; no gig named means all."""
-    with open_library(path, read_only=True) as store:
-        names = [store.find("rig", rig) for rig in rigs]
-        chosen = list(dict.fromkeys(store.find("gig", gig) for gig in gigs))
-        return store.library(), names, chosen or None

@@ -4,12 +4,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from scenebook.actions.files import write_file
-from scenebook.errors import OutputError
-from scenebook.model import Library
+from scenebook.actions.planning_library import asked_of
+from scenebook.actions.stored_presets import recalled_only
+from scenebook.errors import BadValueError, OutputError
 from scenebook.planning.packing_list import PackingList, packing_list
-from scenebook.planning.programming import Programming, programming
+from scenebook.planning.programming import programming
+from scenebook.planning.slot_plans import Programming
 from scenebook.sheets.plain_pages import PlainPages, pages_pdf, pages_text
-from scenebook.storage import open_library
 
 __all__ = ["ENDINGS", "Packed", "Programmed", "check_ending", "pack_rig", "program_rig", "write_pages"]
 
@@ -32,18 +33,36 @@ class Packed(NamedTuple):
     revision: int
 
 
-def program_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "a4") -> Programmed:
+def program_rig(
+    path: Path,
+    rig: str,
+    gigs: tuple[str, ...] = (),
+    *,
+    copies: bool | None = None,
+    as_presets: bool = False,
+    paper: str = "a4",
+) -> Programmed:
     """Return what to store in each programmable unit of a rig for some gigs, or all.
 
+    `copies` gives each song slots of its own; unless it is said, units that feet or hands recall get them. With
+    `as_presets` each sound has one slot, and only what compiling could recall has any.
+
     Raises:
+        BadValueError: copies are asked for, and presets.
         UnknownNameError: no rig or gig of that name.
         ScenebookError: a gig that was named cannot be played on the rig.
     """
     from scenebook.sheets.programming_sheet import programming_pages
 
-    library, name, chosen, revision = _read(path, rig, gigs)
-    plan = programming(library, name, chosen or None)
-    return Programmed(plan, programming_pages(plan, revision=revision, paper=paper), revision)
+    if copies and as_presets:
+        raise BadValueError(
+            "--copies stores a sound in several slots, and a compiled gig recalls one of them",
+            remedy="Leave out --copies, or --as-presets",
+        )
+    asked = asked_of(path, [rig], gigs)
+    plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=False if as_presets else copies)
+    plan = recalled_only(asked.library, plan) if as_presets else plan
+    return Programmed(plan, programming_pages(plan, revision=asked.revision, paper=paper), asked.revision)
 
 
 def pack_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "a4") -> Packed:
@@ -55,9 +74,10 @@ def pack_rig(path: Path, rig: str, gigs: tuple[str, ...] = (), *, paper: str = "
     """
     from scenebook.sheets.pack_sheet import pack_pages
 
-    library, name, chosen, revision = _read(path, rig, gigs)
-    packed = packing_list(library, name, chosen or None)
-    return Packed(packed, pack_pages(library, packed, revision=revision, paper=paper), revision)
+    asked = asked_of(path, [rig], gigs)
+    packed = packing_list(asked.library, asked.rigs[0], asked.gigs)
+    pages = pack_pages(asked.library, packed, revision=asked.revision, paper=paper)
+    return Packed(packed, pages, asked.revision)
 
 
 def check_ending(out: Path) -> str:
@@ -84,10 +104,3 @@ def write_pages(pages: PlainPages, out: Path, *, fonts: tuple[Path, ...] = ()) -
     """
     is_pdf = check_ending(out) == ".pdf"
     return write_file(out, pages_pdf(pages, fonts=fonts) if is_pdf else pages_text(pages).encode())
-
-
-def _read(path: Path, rig: str, gigs: tuple[str, ...]) -> tuple[Library, str, tuple[str, ...], int]:
-    with open_library(path, read_only=True) as store:
-        name = store.find("rig", rig)
-        chosen = tuple(dict.fromkeys(store.find("gig", gig) for gig in gigs))
-        return store.library(), name, chosen, store.revision

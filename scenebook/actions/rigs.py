@@ -10,6 +10,7 @@ from scenebook.actions.making import check_is_new, containing, given, made
 from scenebook.errors import BadValueError
 from scenebook.model import Rig, Unit, find_name
 from scenebook.model.base import place_text
+from scenebook.planning.kinds import load_of, units_words
 from scenebook.storage import open_library
 
 __all__ = ["NewRig", "add_rig", "list_rigs", "show_rig"]
@@ -31,11 +32,15 @@ class NewRig:
     notes: str = ""
 
 
-def list_rigs(path: Path, text: str = "") -> dict[str, Rig]:
-    """Return the rigs in whose name, units or notes a text occurs."""
+def list_rigs(path: Path, text: str = "") -> dict[str, tuple[Rig, str]]:
+    """Return the rigs in whose name, units or notes a text occurs, each with how many units it has in words."""
     with open_library(path, read_only=True) as store:
-        rigs = store.all("rig")
-    return {name: rig for name, rig in rigs.items() if containing(text, name, *rig.carried, rig.notes)}
+        rigs, units = store.all("rig"), store.all("unit")
+    return {
+        name: (rig, units_words(load_of(rig), units))
+        for name, rig in rigs.items()
+        if containing(text, name, *rig.carried, rig.notes)
+    }
 
 
 def show_rig(path: Path, name: str) -> tuple[str, Rig]:

@@ -129,7 +129,7 @@ def root() -> Any:
 
 
 def run(arguments: Sequence[str]) -> int:
-    """Run one command and return its exit code: 0 well, 1 not proved, 2 bad input, 130 interrupted.
+    """Run one command and return its exit code: 0 well, 1 the answer is no, 2 bad input, 130 interrupted.
 
     Errors on purpose become one message on standard error; anything else is a fault of ours and keeps its traceback.
     """

@@ -1,15 +1,18 @@
 """scenebook gig work: what hands and feet do between songs."""
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from scenebook.cli.options import AsJson, Gig, LibraryPath, Rig, group, library_at
-from scenebook.cli.plain import counted, print_json, print_lines
+from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.model.amounts import time_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from scenebook.cueing.cues import ByHand
     from scenebook.planning.work import BetweenSongs, Work
+    from scenebook.sheets.view import Do
 
 __all__ = ["app"]
 
@@ -20,7 +23,8 @@ app = group("gig", "The work of a gig.")
 def work_command(gig: Gig, rig: Rig = None, json: AsJson = False, library: LibraryPath = None) -> None:
     """Say what hands and feet do between neighbouring songs in this order, the worst first.
 
-    Late comes first, then what takes longest. Another order may take less.
+    Late comes first, then what takes longest. Another order may take less. The first press at a cue falls on the beat
+    itself, so it makes nothing late; all that comes before or after it needs time.
 
     Example: scenebook gig work "Pell Quay"
     """
@@ -36,23 +40,51 @@ def work_command(gig: Gig, rig: Rig = None, json: AsJson = False, library: Libra
 def _lines(work: "Work") -> "Iterator[str]":
     from scenebook.sheets.words import dos_of
 
-    yield f"{work.gig} on {work.rig}: {work.us / 1e6:.1f} s by hand between songs"
+    yield f"{work.gig} on {work.rig}: {time_words(work.us / 1e6)} by hand between songs"
     for change in work.changes:
         if not change.moves:
             continue
         late = f": {change.late}" if change.late else ""
         yield ""
         yield f"{change.entry}. {change.before} → {change.entry + 1}. {change.after}{late}"
-        yield f"  {change.us / 1e6:.1f} s {_time(change.time_us)}, {counted(change.presses, 'press', 'presses')}"
-        yield from (f"  {do.moment}: {do.words}" for do in dos_of(change.moves, cue=change.cue, short={}))
+        yield f"  {_taken(change)}; {_time(change.time_us)}"
+        yield from columns(_moves(dos_of(change.moves, cue=change.cue, short={})), indent=2)
     idle = sum(not change.moves for change in work.changes)
-    yield from ["", f"Nothing to do between {counted(idle, 'other pair')} of songs."] if idle else []
+    if idle or any(change.on_the_beat for change in work.changes):
+        yield ""
+    if idle:
+        yield f"Nothing to do between {counted(idle, 'other pair')} of songs."
+    if any(change.on_the_beat for change in work.changes):
+        yield (
+            "The first press at a cue falls on the beat itself, so it makes nothing late; all else is done before or "
+            "after it, and needs time."
+        )
+
+
+def _taken(change: "BetweenSongs") -> str:
+    if not change.us:
+        return f"{counted(change.presses, 'press', 'presses')} in time with the music"
+    presses = f" with {counted(change.presses, 'press', 'presses')}" if change.presses else ""
+    free = ""
+    if change.on_the_beat:
+        free = ", on the beat" if change.on_the_beat == change.us else ", the first on the beat"
+    return f"takes {time_words(change.us / 1e6)}{presses}{free}"
 
 
 def _time(time_us: float | None) -> str:
     if time_us is None:
-        return "in a time that nobody knows"
-    return f"of {time_us / 1e6:.0f} s" if time_us else "with no gap"
+        return "how long there is, nobody knows"
+    if math.isinf(time_us):
+        return "there is all the time in the world"
+    return f"there are {time_words(time_us / 1e6)}" if time_us else "there is no gap"
+
+
+def _moves(dos: "Iterable[Do]") -> "Iterator[tuple[str, str]]":
+    """Yield moves with their moment, said once for all that are made in it."""
+    last = ""
+    for do in dos:
+        yield ("" if do.moment == last else f"{do.moment}:"), do.words
+        last = do.moment
 
 
 def _work_json(work: "Work") -> dict[str, Any]:
@@ -72,6 +104,7 @@ def _change_json(change: "BetweenSongs") -> dict[str, Any]:
         "takes_ms": change.us / 1000,
         "time_ms": None if change.time_us is None else change.time_us / 1000,
         "late": change.late,
+        "on_the_beat_ms": change.on_the_beat / 1000,
         "presses": change.presses,
         "moves": [_move_json(move) for move in change.moves],
     }

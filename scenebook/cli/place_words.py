@@ -2,26 +2,41 @@
 
 from collections.abc import Iterator, Sequence
 
-from scenebook.cli.plain import columns, counted
+from scenebook.cli.plain import columns
+from scenebook.model.amounts import counted, times_words
 from scenebook.planning.chain import Spot
 from scenebook.planning.place import Broken, Place, Placing
+from scenebook.planning.signal_path import AMPLIFIER, INSTRUMENT
 
 __all__ = ["place_lines"]
 
 _MOST = 5  # of the pairs
+_FOLDED = 3  # places beside each other that break as much are one row from so many on
 
 
 def place_lines(found: Placing) -> Iterator[str]:
     """Yield all that `rig place` says: today's place, the best, then every place."""
-    yield f"{found.unit} on {found.rig}: heard in {counted(found.weight, 'part')} of the songs as they are played."
+    yield f"{found.unit} on {found.rig}: heard in {counted(found.weight, 'scene')} as played."
+    if not found.tells:
+        yield "No scene turns it on, so nothing says which place is better for it."
+        yield from _unknown(found)
+        return
+    if not found.weight:
+        yield "No scene turns it on: only its buffered bypass, which is in the way while it is off, says where."
     if found.today:
         yield from _told("Today", found.today)
     yield from _advice(found)
+    if found.line_out:
+        yield _line_out(found)
     yield "Every place in the order of the signal, with how often a broken preference is heard:"
-    yield from columns((_row(each) for each in found.places), indent=2)
+    yield from columns(_rows(found), indent=2)
+    if any(place.spots[0].path is not None and place.weight < found.best.weight for place in found.places):
+        yield "A place in one of several parallel paths is no way out: the others would go without it."
     if found.pairs:
-        yield f"Before the send and after the return, the best of {len(found.pairs)} pairs:"
-        yield from columns((_row(each) for each in _best_first(found)), indent=2)
+        yield f"Before the send and after the return, the best of {counted(len(found.pairs), 'pair')}:"
+        yield from columns(((str(each.weight), _where(each)) for each in _best_first(found)), indent=2)
+    if found.send_unknown:
+        yield "No rig says that it has a send and return (sends, in a rig's file), so no pairs of places are told."
     yield from _unknown(found)
     yield "The preferences are common practice, with no source; your ears, and library.yaml, may say otherwise."
 
@@ -41,39 +56,75 @@ def _advice(found: Placing) -> Iterator[str]:
         yield f"It shares a loop with {'; '.join(found.loop)}: they move together, or the loop is given up."
 
 
+def _line_out(found: Placing) -> str:
+    if found.line_out == found.unit:
+        return (
+            "Last in the chain it is a line out: that it takes one side of a stereo signal there is no fault of order, "
+            "and is not counted."
+        )
+    return (
+        f"{found.line_out} ends the chain as a line out: that it takes one side of a stereo signal is no fault of "
+        f"where {found.unit} stands, and is not counted."
+    )
+
+
 def _told(title: str, place: Place) -> Iterator[str]:
-    harm = f"breaks a preference {counted(place.weight, 'time')}" if place.weight else "breaks no preference"
+    harm = f"a broken preference is heard {times_words(place.weight)}" if place.weight else "breaks no preference"
     yield f"{title}: {_where(place)}; {harm}."
     yield from columns(_reasons(place.broken), indent=2)
 
 
 def _reasons(broken: Sequence[Broken]) -> Iterator[tuple[str, str, str]]:
     for each in broken:
-        yield f"{each.weight}x", f"{each.first} should come before {each.then}", each.reason
+        yield f"{each.weight}×", f"{each.first} should come before {each.then}", each.reason
 
 
-def _row(place: Place) -> tuple[str, str]:
-    return str(place.weight), _where(place)
+def _rows(found: Placing) -> Iterator[tuple[str, str]]:
+    """Yield a row for each place; of several beside each other that break as much, one for all, today's marked."""
+    today = set(found.today.spots) if found.today else set()
+    runs: list[list[Place]] = []
+    for place in found.places:
+        beside = runs and runs[-1][-1].weight == place.weight
+        if beside and runs[-1][-1].spots[0].path == place.spots[0].path is None:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    for run in runs:
+        mark = " ← today" if any(place.spots[0] in today for place in run) else ""
+        if len(run) >= _FOLDED:
+            first, last = run[0].spots[0], run[-1].spots[0]
+            yield str(run[0].weight), f"anywhere between {_after(first)} and {_before(last)}{mark}"
+            continue
+        for place in run:
+            here = " ← today" if place.spots[0] in today else ""
+            indent = "" if place.spots[0].path is None else "  "
+            yield str(place.weight), indent + _spot(place.spots[0]) + here
 
 
 def _where(place: Place) -> str:
     if len(place.spots) == 1:
         return _spot(place.spots[0])
     first, last = place.spots[0], place.spots[-1]
-    return f"{_spot(first)}, and again {_spot(last)}"
+    return f"first {_spot(first)}, then {_spot(last)}"
 
 
 def _spot(spot: Spot) -> str:
-    path = "" if spot.path is None else f"in parallel path {spot.path + 1}"
+    if spot.path is None:
+        return f"between {_after(spot)} and {_before(spot)}"
+    path = f"in path {spot.path + 1}"
     if spot.after and spot.before:
-        near = f"between {spot.after} and {spot.before}"
-    elif spot.before:
-        near = f"before {spot.before}" if path else f"first, before {spot.before}"
-    elif spot.after:
-        near = f"after {spot.after}" if path else f"last, after {spot.after}"
-    else:
-        near = "which is dry"
-    return ", ".join(filter(None, [path, near]))
+        return f"{path}, between {spot.after} and {spot.before}"
+    if spot.before or spot.after:
+        return f"{path}, before {spot.before}" if spot.before else f"{path}, after {spot.after}"
+    return f"{path}, which is dry"
+
+
+def _after(spot: Spot) -> str:
+    return spot.after or INSTRUMENT
+
+
+def _before(spot: Spot) -> str:
+    return spot.before or AMPLIFIER
 
 
 def _best_first(found: Placing) -> list[Place]:

@@ -8,6 +8,8 @@ import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
+from scenebook.model.amounts import counted
+
 __all__ = [
     "columns",
     "command_line",
@@ -40,11 +42,6 @@ def columns(rows: Iterable[Sequence[str]], *, indent: int = 0) -> list[str]:
         (" " * indent + "  ".join(cell + " " * (widths[at] - _width(cell)) for at, cell in enumerate(row))).rstrip()
         for row in cells
     ]
-
-
-def counted(count: int, thing: str, things: str = "") -> str:
-    """Return a count with its noun: "1 cue", "12 cues"."""
-    return f"{count:,} {thing if count == 1 else things or thing + 's'}"
 
 
 def names_words(names: Iterable[str]) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from scenebook.cli.plain import columns
 from scenebook.model import Outlet
+from scenebook.model.amounts import counted, number_words
 from scenebook.model.objects import volts_range
 from scenebook.planning.outlets import Bar, Draw
 from scenebook.planning.power import CAUTIONS, Change, ChangeKind, Load, Power, Unfed
@@ -19,16 +20,19 @@ _LEADS = {
 
 def power_lines(rig: str, plan: Power, others: Sequence[str] = ()) -> Iterator[str]:
     """Yield all that `rig power` says, the cautions last."""
-    yield f"{rig} on {plan.supply}: {_verdict(plan)}" if plan.supply else f"{rig}: it names no supply."
+    yield f"{rig} on {plan.supply}: {_verdict(plan)}" if plan.supply else f"{rig}: it names no supply{_needless(plan)}."
     draws = {draw.unit: draw for draw in plan.draws}
     yield from _outlets(plan.loads, draws)
     if plan.loads:
         yield _sum(plan)
     yield from [f"On their own mains supply: {'; '.join(plan.own)}"] if plan.own else []
     yield from [f"Take no supply: {'; '.join(plan.without)}"] if plan.without else []
-    if plan.unknown:
+    blank = [*plan.unknown, *((f"outlet {name}", what) for name, what in plan.unclear)]
+    if blank:
         yield "Not known, so in no sum and on no outlet:"
-        yield from columns(((name, ", ".join(what)) for name, what in plan.unknown), indent=2)
+        yield from columns(((name, ", ".join(what)) for name, what in blank), indent=2)
+    yield from _splitting(plan.loads)
+    yield from (f"▲ {caution}" for caution in plan.cautions)
     yield from _why(plan.unfed) if plan.loads else []
     yield from _changes(plan, draws)
     yield from [f"Or another supply of the library, which feeds them all: {'; '.join(others)}"] if others else []
@@ -45,22 +49,37 @@ def _verdict(plan: Power) -> str:
     if plan.feeds_all:
         return "it feeds every unit."
     fed = sum(len(load.units) for load in plan.loads)
-    unknown = sum(not name.startswith("outlet ") for name, _ in plan.unknown)
-    counts = [f"{fed} fed", f"{len(plan.unfed)} not" if plan.unfed else "", f"{unknown} not known" if unknown else ""]
+    unfed, unknown = len(plan.unfed), len(plan.unknown)
+    counts = [counted(fed, "unit") + " fed", f"{unfed} not" * bool(unfed), f"{unknown} not known" * bool(unknown)]
     return ", ".join(filter(None, counts)) + "."
 
 
+def _needless(plan: Power) -> str:
+    return ", and nothing on it takes one" if plan.feeds_all else ""
+
+
 def _outlets(loads: Iterable[Load], draws: dict[str, Draw]) -> list[str]:
-    rows: list[tuple[str, ...]] = [("outlet", "gives", "mA", "taken", "start-up", "made for", "feeds")]
+    rows: list[tuple[str, ...]] = [("outlet", "gives", "mA", "taken", "start-up", "needs", "feeds")]
     rows += [_row(load, draws) for load in loads]
     return columns(rows, indent=2) if len(rows) > 1 else []
+
+
+def _splitting(loads: Iterable[Load]) -> Iterator[str]:
+    """Yield which outlets take a splitting lead, and what is lost by it."""
+    for load in loads:
+        if len(load.units) > 1:
+            apart = "they lose their isolation from each other, and may hum" if load.outlet.isolated else "they may hum"
+            yield (
+                f"Outlet {load.outlet.name} feeds {counted(len(load.units), 'unit')}: a splitting lead goes to "
+                f"{' + '.join(load.units)}; {apart}."
+            )
 
 
 def _row(load: Load, draws: dict[str, Draw]) -> tuple[str, ...]:
     outlet = load.outlet
     units = "; ".join(f"{unit} ({_takes(draws[unit])})" for unit in load.units)
-    numbers = [f"{value:g}" if load.units else "-" for value in (load.ma, load.peak_ma, round(load.needed_ma, 2))]
-    return (outlet.name, _gives(outlet), f"{outlet.ma:g}", *numbers, _set_to(load) + units or "nothing")
+    numbers = [number_words(value, 2) if load.units else "-" for value in (load.ma, load.peak_ma, load.needed_ma)]
+    return (outlet.name, _gives(outlet), number_words(outlet.ma or 0, 2), *numbers, _set_to(load) + units or "nothing")
 
 
 def _set_to(load: Load) -> str:
@@ -81,12 +100,14 @@ def _takes(draw: Draw) -> str:
     supply = draw.supply
     polarity = {"centre positive": ", centre positive"}.get(supply.polarity or "", "")
     ground = ", positive ground" if supply.positive_ground else ""
-    return f"{supply.volts} V {supply.current}{polarity}{ground}, {draw.ma:g} mA"
+    return f"{supply.volts} V {supply.current}{polarity}{ground}, {number_words(draw.ma, 2)} mA"
 
 
 def _sum(plan: Power) -> str:
-    limit = f" of {plan.watts_limit:g} W" if plan.watts_limit else ""
-    return f"In all {plan.ma:g} mA, {plan.watts:.3g} W{limit}, at the volts noted."
+    limit = f" of {number_words(plan.watts_limit)} W" if plan.watts_limit else ""
+    start = f"; {number_words(plan.peak_ma)} mA, {number_words(plan.peak_watts)} W while all start at once"
+    start = start if plan.peak_ma > plan.ma else ""
+    return f"In all {number_words(plan.ma)} mA, {number_words(plan.watts)} W{limit}, at the volts noted{start}."
 
 
 def _why(unfed: Iterable[Unfed]) -> Iterator[str]:
@@ -101,28 +122,37 @@ def _why(unfed: Iterable[Unfed]) -> Iterator[str]:
 def _changes(plan: Power, draws: dict[str, Draw]) -> Iterator[str]:
     if not plan.changes:
         return
-    yield "The least that would feed them all:" if plan.loads else "What a supply would have to give:"
-    yield from (f"  {_change(each, draws, supplied=bool(plan.loads))}" for each in plan.changes)
+    if not plan.loads:
+        yield "What a supply would have to give, an outlet for each:"
+        yield from columns((_outlet_row(each, draws) for each in plan.changes), indent=2)
+        return
+    yield "The least that would feed them all:"
+    yield from (f"  {_change(each, draws)}" for each in plan.changes)
     if [load.units for load in plan.loads] != [load.units for load in plan.changed]:
         yield "and then:"
         fed = ((f"outlet {load.outlet.name}", "; ".join(load.units) or "nothing") for load in plan.changed)
         yield from columns(fed, indent=2)
 
 
-def _change(change: Change, draws: dict[str, Draw], *, supplied: bool) -> str:
+def _outlet_row(change: Change, draws: dict[str, Draw]) -> tuple[str, str, str]:
+    (unit,) = change.units
+    return unit, f"at least {number_words(change.ma, 2)} mA", _wanted(draws[unit])
+
+
+def _change(change: Change, draws: dict[str, Draw]) -> str:
     if change.kind is ChangeKind.BIGGER and change.outlet is None:
         return "a supply that gives more W in all"
     (unit,) = change.units
     if change.kind is ChangeKind.LEAD:
         return f"for {unit} on outlet {change.outlet}: {_LEADS[change.bars]}"
     if change.kind is ChangeKind.BIGGER:
-        return f"for {unit}: outlet {change.outlet} made for at least {change.ma:g} mA"
-    outlet = "one more outlet" if supplied else "an outlet"
-    return f"for {unit}: {outlet}, {_wanted(draws[unit])}, made for at least {change.ma:g} mA"
+        return f"for {unit}: outlet {change.outlet} made for at least {number_words(change.ma, 2)} mA"
+    return f"for {unit}: one more outlet, {_wanted(draws[unit])}, made for at least {number_words(change.ma, 2)} mA"
 
 
 def _wanted(draw: Draw) -> str:
     supply = draw.supply
     ground = "positive ground" if supply.positive_ground else ""
     facts = [f"{supply.volts} V {supply.current}", supply.polarity or "", ground, supply.plug]
-    return ", ".join(filter(None, [*facts, "isolated and for it alone" if draw.alone else ""]))
+    apart = "isolated and for it alone" if draw.alone else "isolated" * (supply.polarity == "centre positive")
+    return ", ".join(filter(None, [*facts, apart]))

@@ -1,19 +1,28 @@
 """How reach, losses, knobs and rigs side by side are said."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from textwrap import wrap
 
 from scenebook.actions.planning_reach import RigReach
-from scenebook.cli.plain import columns, counted
+from scenebook.cli.plain import columns
+from scenebook.model import MAIN
+from scenebook.model.amounts import counted, number_words, rounded, share_words, times_words
 from scenebook.model.values import Scale, carried_over
-from scenebook.planning.compare import RigFacts, Total
 from scenebook.planning.joins import Join, Lines
 from scenebook.planning.knobs import Knob
 from scenebook.planning.losses import Loss, LossKind, Marginal
 from scenebook.planning.reach import Outcome, Reach, Reached, SceneReach, Share
+from scenebook.states.stand_ins import PRESET, Met
 
-__all__ = ["compare_lines", "distance_words", "number_words", "position_words", "reach_lines"]
+__all__ = ["distance_words", "position_words", "reach_lines"]
 
+WHOLE = Outcome.WHOLE
+_MARKS = {WHOLE: " ", Outcome.STAND_IN: "~", Outcome.WITHOUT: "◇", Outcome.LACKING: "◆", Outcome.REFUSED: "▲"}
+_LEGEND = "  ◆ lacks a must   ◇ is without a colour   ~ by a stand-in (the least like its part)   ▲ cannot be set"
+_WIDE = 100
 _APART = 20  # scenes that no chosen gig plays; more are only counted
+_FEW = 3  # scenes that want a knob in one place
 _MOST = 5  # of the units that would add, and of those that give little
 _UNITS = {Scale.PERCENT: " %", Scale.DECIBEL: " dB", Scale.HERTZ: " Hz", Scale.PITCH: " Hz"}
 _UNITS |= {Scale.MILLISECONDS: " ms", Scale.NOTE_VALUE: " ms"}
@@ -22,38 +31,19 @@ _UNITS |= {Scale.MILLISECONDS: " ms", Scale.NOTE_VALUE: " ms"}
 def reach_lines(found: RigReach) -> Iterator[str]:
     """Yield all that `rig reach` says."""
     reach = found.reach
-    yield f"{reach.rig} reaches {reach.share:.0%}: worth {_of(reach.worth, reach.whole)}."
+    scenes = "scenes as played" if any(reach.gigs) else "scenes"
+    yield f"{reach.rig} reaches {share_words(reach.worth, reach.whole)}: {_of(reach.worth, reach.whole)} {scenes}."
     yield from (f"Left out: {gig}: {why}" for gig, why in reach.left_out)
     yield from (f"Cannot be compiled as it is{f', {gig}' if gig else ''}: {why}" for gig, why in found.uncompiled)
     if any(reach.gigs):
         yield from _section("Gigs, what loses most first:", (_share_row(each) for each in reach.by_gig))
-    yield ""
-    yield "Songs, what loses most first, with their scenes and how often each is played:"
     yield from _songs(reach)
+    yield from _stand_in_lines(reach.scenes)
+    yield from _section("Set by a scene and not heard:", _not_heard(reach))
     yield from _apart(reach)
     yield from _marginal_lines(found)
     yield from _knob_lines(found.knobs)
     yield from _loss_lines(found.losses)
-
-
-def compare_lines(facts: Sequence[RigFacts]) -> Iterator[str]:
-    """Yield rigs side by side, then what is not known of their units."""
-    rows = [
-        ("", *(each.rig for each in facts)),
-        ("units", *(str(len(each.units)) for each in facts)),
-        ("price of what is not owned", *(_amount(each.price, "") for each in facts)),
-        ("weight", *(_amount(each.weight_g, " kg", 1000, 2) for each in facts)),
-        ("current", *(_amount(each.current_ma, " mA") for each in facts)),
-        ("area", *(_amount(each.area_mm2, " cm²", 100) for each in facts)),
-        ("reach", *(f"{each.share:.0%}" for each in facts)),
-        *_hand_rows(facts),
-        ("set-up", *(_set_up(each) for each in facts)),
-    ]
-    yield from columns(rows)
-    for each in facts:
-        yield from _unknown(each)
-    yield "Weight is of all that travels, leads too; set-up lasts from the case to the end of the line check."
-    yield "Its times, and what a lead weighs, are common practice, with no source."
 
 
 def position_words(value: float, scale: Scale) -> str:
@@ -67,14 +57,8 @@ def distance_words(value: float, scale: Scale) -> str:
     """Return how far two positions of a knob are apart; on the clock in hours and minutes of its dial."""
     if scale is not Scale.CLOCK:
         return position_words(value, scale)
-    minutes = round(value * 10 * 60)  # ten hours from stop to stop, as in model/values.py
+    minutes = int(rounded(value * 10 * 60))  # ten hours from stop to stop, as in model/values.py
     return " ".join(part for part in (f"{minutes // 60} h" * (minutes >= 60), f"{minutes % 60} min") if part)
-
-
-def number_words(value: float, places: int = 1) -> str:
-    """Return a number with at most so many places and no zeros at its end."""
-    text = f"{value:,.{places}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _of(worth: float, whole: float) -> str:
@@ -91,13 +75,21 @@ def _section(title: str, rows: Iterable[Sequence[str]]) -> list[str]:
 
 
 def _songs(reach: Reach) -> Iterator[str]:
+    """Yield the songs that lose something with their scenes, then in one line each those of which all is reached."""
     scenes: dict[str, list[SceneReach]] = {}
     for each in reach.scenes:
         scenes.setdefault(each.song, []).append(each)
-    for song in reach.by_song:
+    losing = [song for song in reach.by_song if any(each.reached.outcome is not WHOLE for each in scenes[song.name])]
+    if losing:
+        yield from ["", "Songs, what loses most first, with their scenes and how often each is played:", _LEGEND]
+    for song in losing:
         name, share, loss = _share_row(song)
         yield f"  {name}: {share}" + (f", {loss}" if loss else "")
         yield from columns(_scene_rows(scenes[song.name], reach.gigs), indent=4)
+    whole = [f"{song.name} ({number_words(song.whole)})" for song in reach.by_song if song not in losing]
+    if whole:
+        yield from ["", f"Whole in every scene ({counted(len(whole), 'song')}, with how many scenes as played):"]
+        yield from wrap("; ".join(whole), _WIDE, initial_indent="  ", subsequent_indent="  ", break_long_words=False)
 
 
 def _scene_rows(scenes: Sequence[SceneReach], gigs: Sequence[str]) -> Iterator[tuple[str, str, str]]:
@@ -106,18 +98,55 @@ def _scene_rows(scenes: Sequence[SceneReach], gigs: Sequence[str]) -> Iterator[t
     for each in scenes:
         found.setdefault((each.scene, _outcome(each.reached)), []).append(each)
     names = [scene for scene, _ in found]
+    whole = []
     for (scene, outcome), same in sorted(found.items(), key=lambda item: names.index(item[0][0])):
         at = f" (at {', '.join(dict.fromkeys(each.gig for each in same))})" if names.count(scene) > 1 and gigs else ""
-        yield scene, f"{sum(each.weight for each in same)}×", outcome + at
+        times = f"{sum(each.weight for each in same)}×"
+        if same[0].reached.outcome is WHOLE:
+            whole.append(f"{scene} {times}{at}")
+            continue
+        yield f"{_MARKS[same[0].reached.outcome]} {scene}", times, outcome + at
+    if whole:
+        yield f"{_MARKS[WHOLE]} whole:", "", "; ".join(whole)
 
 
 def _outcome(reached: Reached) -> str:
+    """Return what a scene lacks or is without, and unless it lacks a must the stand-in that is least like its part."""
     met, outcome = reached.met, reached.outcome
     if outcome is Outcome.REFUSED:
         return f"{outcome}: {reached.refused}"
-    lacks = [f"lacks {' and '.join(met.lacks)}"] if met.lacks else []
-    without = [f"without {' and '.join(met.without)}"] if met.without else []
-    return "; ".join([*lacks, *without, *met.stand_ins]) or str(outcome)
+    lacks = [f"lacks the must {each}" for each in met.lacks]
+    without = [f"without the colour {each}" for each in met.without]
+    played = [] if lacks else sorted(_stand_ins(met), key=lambda each: each[0])
+    more = f" and {len(played) - 1:,} likelier" if len(played) > 1 else ""
+    worst = [f"{words} ({number_words(likeness, 2)}){more}" for likeness, words in played[:1]]
+    return "; ".join([*lacks, *without, *worst]) or str(outcome)
+
+
+def _stand_ins(met: Met) -> Iterator[tuple[float, str]]:
+    """Yield what stands in for what, with its likeness: "drive, soft for drive, valve"."""
+    for need, likeness in met.likeness.items():
+        place = met.places.get((need.unit, need.member))
+        if likeness > 0 and place is not None:
+            by, switch = place
+            what = f"preset {met.settings[by].get(PRESET, '')}" if switch == PRESET else switch
+            part = need.unit if need.member in (MAIN, PRESET) else f"{need.unit} {need.member}"
+            yield likeness, f"{by if what == MAIN else f'{by} {what}'} for {part}"
+
+
+def _stand_in_lines(scenes: Sequence[SceneReach]) -> list[str]:
+    """Return every stand-in that plays, the least like its part first, with how often."""
+    times: Counter[tuple[float, str]] = Counter()
+    for each in scenes:
+        times.update(dict.fromkeys(_stand_ins(each.reached.met), each.weight))
+    rows = ((number_words(likeness, 2), words, f"{count}×") for (likeness, words), count in sorted(times.items()))
+    return _section("Stand-ins, the least like their part first, and how often each plays:", rows)
+
+
+def _not_heard(reach: Reach) -> Iterator[tuple[str, str, str]]:
+    """Yield each scene that sets something of a unit which does not sound there, and why."""
+    found = {(each.song, each.scene): each.reached.not_heard for each in reach.scenes if each.reached.not_heard}
+    yield from ((song, scene, "; ".join(words)) for (song, scene), words in found.items())
 
 
 def _apart(reach: Reach) -> list[str]:
@@ -125,7 +154,7 @@ def _apart(reach: Reach) -> list[str]:
         songs = {each.song for each in reach.apart}
         counts = f"{counted(len(reach.apart), 'scene')} of {counted(len(songs), 'song')}"
         return ["", f"In no set of these gigs: {counts}."]
-    rows = ((each.song, each.scene, _outcome(each.reached)) for each in reach.apart)
+    rows = ((f"{_MARKS[each.reached.outcome]} {each.song}", each.scene, _outcome(each.reached)) for each in reach.apart)
     return _section("In no set of these gigs:", rows)
 
 
@@ -148,19 +177,52 @@ def _marginal(each: Marginal, found: RigReach, verb: str) -> tuple[str, str, str
 
 
 def _knob_lines(knobs: Sequence[Knob]) -> Iterator[str]:
-    if not knobs:
-        return
-    yield from ["", "Knobs wanted in two places while they sound:"]
-    for knob in knobs:
-        at = f", at {knob.gig}" if knob.gig else ""
-        yield f"  {knob.unit} {knob.control}{at}, {counted(knob.times, 'time')}:"
-        wanted = dict.fromkeys(f"{each.text} in {each.song}, {each.scene}" for each in knob.wanted)
-        yield from (f"    {each}" for each in wanted)
+    sounding = [knob for knob in knobs if knob.times]
+    if sounding:
+        yield from ["", "Knobs wanted in two places while they sound:"]
+    for knob in sounding:
+        yield f"  {_knob_name(knob)}, {times_words(knob.times)}{_else_when(knob)}:"
+        for text, scenes in _places(knob).items():
+            more = f"; and {counted(len(scenes) - _FEW, 'scene')} more" if len(scenes) > _FEW else ""
+            yield f"    {text} in {'; '.join(scenes[:_FEW])}{more}"
+        yield f"    {_way_out(knob)}"
+    others = [knob for knob in knobs if not knob.times]
+    if others:
+        yield from ["", "Wanted in two places too, but turned where there is time:"]
+    for knob in others:
+        yield f"  {_knob_name(knob)}, {_when(knob)}: {_places_in_order(knob)}"
         yield f"    {_way_out(knob)}"
 
 
+def _places(knob: Knob) -> dict[str, list[str]]:
+    """Return the scenes that want a knob in each of its places."""
+    found: dict[str, list[str]] = {}
+    for each in knob.wanted:
+        found.setdefault(each.text, []).append(f"{each.song}, {each.scene}")
+    return found
+
+
+def _places_in_order(knob: Knob) -> str:
+    return ", ".join(dict.fromkeys(each.text for each in sorted(knob.wanted, key=lambda each: each.value)))
+
+
+def _knob_name(knob: Knob) -> str:
+    return f"{knob.unit} {knob.control}" + (f", at {knob.gig}" if knob.gig else "")
+
+
+def _else_when(knob: Knob) -> str:
+    return f"; and {_when(knob)}" if knob.silent or knob.in_gap else ""
+
+
+def _when(knob: Knob) -> str:
+    silent = f"while silent {times_words(knob.silent)}" if knob.silent else ""
+    gap = f"in a gap {times_words(knob.in_gap)}" if knob.in_gap else ""
+    return ", ".join(filter(None, [silent, gap]))
+
+
 def _way_out(knob: Knob) -> str:
-    second = f" {knob.second} could play one of the two{'' if knob.second_is_carried else ' (not carried)'}."
+    parts = "one of the two" if len(_places(knob)) == 2 else "some of them"
+    second = f" {knob.second} could play {parts}{'' if knob.second_is_carried else ' (not carried)'}."
     second = second if knob.second else ""
     if knob.compromise is None:
         return f"No position lies between choices.{second}"
@@ -188,7 +250,7 @@ def _lost_thing(loss: Loss) -> str:
     if loss.kind is LossKind.UNIT:
         return loss.name
     if loss.kind is LossKind.SUPPLY:
-        feeds = f", which feeds {counted(len(loss.gone), 'unit')}"
+        feeds = f", which feeds {counted(len(set(loss.gone) - {loss.name}), 'unit')}"
         return (loss.name or "the supply (the rig names none: one for all that takes DC)") + feeds
     return f"MIDI lead from {loss.start} to {loss.name}" if loss.start else f"MIDI lead at {loss.name}"
 
@@ -197,7 +259,8 @@ def _lost_words(loss: Loss) -> str:
     words = [f"loses {number_words(loss.lost)}" if loss.lost > 1e-9 else "no scene is lost"]
     if loss.deaf:
         until = "until the leads are joined " if loss.kind is not LossKind.LEAD and loss.joins else ""
-        words.append(f"{until}by hand at {counted(loss.by_hand, 'cue')}: {'; '.join(loss.deaf)}")
+        worked = "is worked" if len(loss.deaf) == 1 else "are worked"
+        words.append(f"{until}{' + '.join(loss.deaf)} {worked} by hand, at {counted(loss.by_hand, 'cue')}")
     return "; ".join(words)
 
 
@@ -206,40 +269,3 @@ def _join_words(join: Join) -> str:
         start = join.before if join.before.startswith("port ") else f"the thru of {join.before}"
         return f"MIDI: join the lead from {start} with the one to {join.after}"
     return f"join the lead from {join.before} with the one to {join.after}"
-
-
-def _set_up(facts: RigFacts) -> str:
-    minutes, seconds = divmod(round(facts.set_up_s), 60)
-    length = f"{minutes} min {seconds} s" if minutes else f"{seconds} s"
-    return f"{length}, {'fixed on a board' if facts.is_fixed else 'loose'}"
-
-
-def _hand_rows(facts: Sequence[RigFacts]) -> list[tuple[str, ...]]:
-    """Return a row of presses for each gig, in the order in which rigs name them; a rig that cannot play it says so."""
-    names = dict.fromkeys(hands.gig for each in facts for hands in each.gigs)
-    rows = []
-    for name in names:
-        cells = []
-        for each in facts:
-            hands = next((found for found in each.gigs if found.gig == name), None)
-            if hands is None or hands.refused:
-                cells.append("cannot be played")
-            else:
-                cells.append(f"{counted(hands.presses, 'press', 'presses')}, {counted(hands.turns, 'turn')}")
-        rows.append((f"at {name}", *cells))
-    return rows
-
-
-def _amount(total: Total, unit: str, per: float = 1, places: int = 0) -> str:
-    if total.unknown and not total.sum:
-        return "not known"
-    known = number_words(total.sum / per, places) + unit
-    return known + (f" + {len(total.unknown)} unknown" if total.unknown else "")
-
-
-def _unknown(facts: RigFacts) -> Iterator[str]:
-    kinds = {"price": facts.price, "weight": facts.weight_g, "current": facts.current_ma, "size": facts.area_mm2}
-    for kind, total in kinds.items():
-        if total.unknown:
-            yield f"{facts.rig}: {kind} not known of {'; '.join(total.unknown)}"
-    yield from (f"{facts.rig} cannot play {hands.gig}: {hands.refused}" for hands in facts.gigs if hands.refused)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, Text, group, library_at
-from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.cli.plain import columns, print_json, print_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,9 +28,10 @@ def list_command(text: Text = "", json: AsJson = False, library: LibraryPath = N
 
     rigs = list_rigs(library_at(library), text)
     if json:
-        print_json([{"name": name, "units": list(rig.carried), "ports": list(rig.ports)} for name, rig in rigs.items()])
+        found = ((name, rig) for name, (rig, _) in rigs.items())
+        print_json([{"name": name, "units": list(rig.carried), "ports": list(rig.ports)} for name, rig in found])
     else:
-        rows = [(name, counted(len(rig.carried), "unit"), _ports(rig)) for name, rig in rigs.items()]
+        rows = [(name, count, _ports(rig)) for name, (rig, count) in rigs.items()]
         print_lines(columns(rows) or ["There is no such rig."])
 
 

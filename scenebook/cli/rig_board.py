@@ -7,11 +7,13 @@ import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
 from scenebook.cli.plain import columns, print_json, print_lines
+from scenebook.errors import BadValueError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from scenebook.planning.board import BoardPlan
+    from scenebook.planning.supply_leads import SupplyAt
 
 __all__ = ["app"]
 
@@ -46,6 +48,14 @@ def board_command(
         float | None,
         typer.Option("--plug", metavar="MM", help="Room for a plug, 15 to 30; unless given, the library's."),
     ] = None,
+    supply: Annotated[
+        str | None,
+        typer.Option(
+            "--supply-at",
+            metavar="PLACE",
+            help="Where the rig's supply is: board, under (the frame) or beside; unless given as its notes say.",
+        ),
+    ] = None,
     seconds: Annotated[float, typer.Option("--seconds", metavar="S", help="How long to look for an answer.")] = 5.0,
     font: Fonts = None,
     json: AsJson = False,
@@ -54,7 +64,8 @@ def board_command(
     """Say whether a rig fits a board, plugs counted, and where each unit stands; or the least larger one that would do.
 
     What is pressed most stands in front, footswitches keep a shoe's width apart, and the signal runs roughly from
-    right to left. Then the leads to cut. The drawing is to scale. Exit code 1 if the rig does not fit.
+    right to left. The rig's supply stands on the board too, unless its notes say "under the frame". Then the leads to
+    cut, one from the supply to each unit that it feeds. The drawing is to scale. Exit code 1 if the rig does not fit.
 
     Example: scenebook rig board "fly board" --board 600x320 -o fly-board.pdf
     """
@@ -63,13 +74,31 @@ def board_command(
 
     if out is not None:
         check_drawing(out)
-    found = board_plan(library_at(library), rig, board, gigs=gig or (), beside=beside or (), plug=plug, seconds=seconds)
+    found = board_plan(
+        library_at(library),
+        rig,
+        board,
+        gigs=gig or (),
+        beside=beside or (),
+        plug=plug,
+        supply_at=_supply_at(supply),
+        seconds=seconds,
+    )
     written = write_drawing(found, out, fonts=tuple(font or ())) if out is not None and found.fits else None
     if json:
         print_json({**board_json(found), "drawing": str(written) if written else None})
     else:
         print_lines(_lines(found, out, written))
     raise typer.Exit(0 if found.fits else 1)
+
+
+def _supply_at(text: str | None) -> "SupplyAt | None":
+    from scenebook.planning.supply_leads import SupplyAt
+
+    try:
+        return None if text is None else SupplyAt(text.strip().lower())
+    except ValueError:
+        raise BadValueError(f"no supply is at {text!r}", accepted=", ".join(SupplyAt)) from None
 
 
 def _lines(plan: "BoardPlan", out: Path | None, written: Path | None) -> "Iterator[str]":

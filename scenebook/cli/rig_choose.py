@@ -1,7 +1,5 @@
 """scenebook rig choose, rig curve: the best rig within limits, and reach against one limit."""
 
-import signal
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,12 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
-from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.cli.plain import print_json, print_lines
+from scenebook.cli.watching import watching
+from scenebook.model.amounts import number_words
 
 if TYPE_CHECKING:
+    from scenebook.actions.planning_choice import Choosing
     from scenebook.planning.choice import Progress
-    from scenebook.planning.limits import Limit
-    from scenebook.planning.picking import Chosen, CurvePoint, Gain
+    from scenebook.planning.curve import Curve
 
 __all__ = ["app"]
 
@@ -32,6 +32,7 @@ Limits = Annotated[
 Must = Annotated[list[str] | None, typer.Option("--must", metavar="UNIT", help="A unit that must be carried.")]
 Never = Annotated[list[str] | None, typer.Option("--never", metavar="UNIT", help="A unit that stays at home.")]
 Mean = Annotated[bool, typer.Option("--mean", help="Count the mean of a scene's musts and not the worst.")]
+ByHand = Annotated[bool, typer.Option("--by-hand", help="No computer or sender travels: no unit hears MIDI.")]
 Seconds = Annotated[
     float, typer.Option("--seconds", help="How long to look for the proof, and as long again for what limits cost.")
 ]
@@ -45,6 +46,7 @@ def choose_command(
     never: Never = None,
     name: Annotated[str | None, typer.Option("--name", help="Store the rig under this new name.")] = None,
     mean: Mean = False,
+    by_hand: ByHand = False,
     seconds: Seconds = 60.0,
     json: AsJson = False,
     library: LibraryPath = None,
@@ -53,19 +55,22 @@ def choose_command(
 
     Any unit of the library may be chosen, and the stand-ins of all rigs count. What is owned costs nothing. The rig is
     proved best; where time runs out, or Ctrl-C ends the work, it is the best so far, with the most that any other
-    could be worth. A stored rig gets its chain by common practice, channels at port "main", and its stand-ins.
+    could be worth. A stored rig gets its chain by common practice, channels at port "main" (unless all is worked by
+    hand), its stand-ins, and the lightest owned supply that feeds it.
 
     Example: scenebook rig choose --max weight=9kg --max units=8 --must "tuner, stage" --name "fly board"
     """
     from scenebook.actions.planning_choice import Wanted, choose_rig
+    from scenebook.cli.choose_words import choice_lines, stored_lines
 
-    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds)
+    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds, by_hand)
     with _watching() as watch:
-        chosen, gained = choose_rig(library_at(library), wanted, name=name, watch=watch)
+        found = choose_rig(library_at(library), wanted, name=name, watch=watch)
     if json:
-        print_json(_choice_json(chosen, gained, name))
+        print_json(_choice_json(found, name))
     else:
-        print_lines(_choice_lines(chosen, gained, name))
+        stored = stored_lines(found.chosen.rig, name.strip(), found.fed, found.chosen.switchers) if name else ()
+        print_lines([*choice_lines(found.chosen, found.gains, found.carried), *stored])
 
 
 @app.command("curve")
@@ -75,111 +80,60 @@ def curve_command(
     limits: Limits = None,
     must: Must = None,
     never: Never = None,
-    points: Annotated[int, typer.Option("--points", help="How many points, 2 to 60; for units each number.")] = 10,
+    points: Annotated[
+        int, typer.Option("--points", help="How many steps at most, 2 to 60; for units each number.")
+    ] = 10,
     mean: Mean = False,
+    by_hand: ByHand = False,
     seconds: Seconds = 120.0,
-    out: Annotated[Path | None, typer.Option("--out", help="Write the plot here: .png or .svg.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="Write the plot here: .png or .svg.")] = None,
     json: AsJson = False,
     library: LibraryPath = None,
 ) -> None:
-    """Show how much of the songs the best rig reaches as one limit rises, each point proved, as a table and a plot.
+    """Show at which steps of one limit the best rig reaches more, each proved, and where more gives nothing.
 
-    Example: scenebook rig curve --against weight --max units=8 --out reach.png
+    Steps are looked for where the reach changes most. A limit on the same property ends the curve there.
+
+    Example: scenebook rig curve --against weight --max units=8 -o reach.png
     """
     from scenebook.actions.planning_choice import Wanted, check_curve_file, rig_curve, write_curve
+    from scenebook.cli.choose_words import curve_lines
 
     if out is not None:
         check_curve_file(out)
-    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds)
+    wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds, by_hand)
     with _watching() as watch:
-        limit, found = rig_curve(library_at(library), wanted, against=against, points=points, watch=watch)
-    written = write_curve(limit, found, out) if out is not None else None
+        found = rig_curve(library_at(library), wanted, against=against, points=points, watch=watch)
+    written = write_curve(found, out) if out is not None else None
     if json:
-        print_json({"against": limit.name, "points": [_point_json(each) for each in found]})
+        print_json(_curve_json(found))
     else:
-        print_lines([*_curve_lines(limit, found), *([f"Wrote {written}."] if written else [])])
+        print_lines([*curve_lines(found), *([f"Wrote {written}."] if written else [])])
 
 
 @contextmanager
 def _watching() -> Iterator[Callable[["Progress"], bool]]:
     """Show progress where somebody watches, and let Ctrl-C end the work and keep the best so far."""
-    stopped: list[bool] = []
-    shown = sys.stderr.isatty()
+    with watching() as show:
 
-    def stop(number: int, frame: object) -> None:
-        if stopped:
-            raise KeyboardInterrupt  # a second time: at once
-        stopped.append(True)
+        def watch(far: "Progress") -> bool:
+            bound = "" if far.bound > 1e20 else f", at most {number_words(far.bound)} is possible"
+            return show(f"{number_words(far.seconds, 0)} s: best {number_words(far.worth)}{bound}")
 
-    def watch(far: "Progress") -> bool:
-        if shown:
-            bound = "" if far.bound > 1e20 else f", at most {far.bound:.6g} is possible"
-            print(f"\r\x1b[K{far.seconds:.0f} s: best {far.worth:.6g}{bound}", end="", file=sys.stderr, flush=True)
-        return not stopped
-
-    before = signal.signal(signal.SIGINT, stop)
-    try:
         yield watch
-    finally:
-        signal.signal(signal.SIGINT, before)
-        if shown:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
 
 
-def _choice_lines(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> Iterator[str]:
-    yield f"The best rig: {counted(len(chosen.units), 'unit')}, in chain order"
-    yield from columns(([unit] for unit in chosen.units), indent=2)
-    whole = chosen.reach.whole
-    yield f"It reaches {_number(chosen.worth)} of {whole}: {_percent(chosen.worth, whole)}. {_proof(chosen)}"
-    if abs(chosen.tonight - chosen.worth) > 1e-6:
-        yield f"(With what the gigs say of units that are out or played by others: {_number(chosen.tonight)}.)"
-    for limit, used in chosen.used:
-        yield f"  {limit.name}: {limit.words(used)} of {limit.words()}"
-    if any(limit.name == "weight" for limit, _ in chosen.used):
-        yield "  (The units alone: supply, leads, frame and case come on top; scenebook rig pack weighs all of it.)"
-    for what, units in chosen.unknown:
-        yield f"Left out, since their {what} is not known: {', '.join(units)}"
-    if gained:
-        yield "What each limit costs:"
-        yield from columns((_gain(each, chosen) for each in gained), indent=2)
-    if name is not None:
-        yield f"Stored as rig {name.strip()!r}, with {counted(len(chosen.rig.stand_ins), 'stand-in')}."
-
-
-def _proof(chosen: "Chosen") -> str:
-    if not chosen.proved:
-        return f"Not proved: another could reach {_number(chosen.bound)} at most; more --seconds may tell."
-    lighter = "" if chosen.settled else " Whether a lighter one reaches as much is not settled."
-    return "Proved: no other reaches more." + lighter
-
-
-def _gain(gain: "Gain", chosen: "Chosen") -> tuple[str, str, str]:
-    new = ", ".join(unit for unit in gain.units if unit not in chosen.units)
-    gone = ", ".join(unit for unit in chosen.units if unit not in gain.units)
-    more = f"{_number(gain.worth)} more" if gain.worth > 1e-6 else "nothing more"
-    if not gain.proved and gain.at_most > gain.worth + 1e-6:
-        more += f" found, {_number(gain.at_most)} at most"
-    swap = f"with {new}" + (f" and without {gone}" if gone else "") if new and gain.worth > 1e-6 else ""
-    return gain.limit.step_words + ":", more, swap
-
-
-def _curve_lines(limit: "Limit", points: "list[CurvePoint]") -> Iterator[str]:
-    rows = [("at most", "used", "units", "reach", "of it", "")]
-    for each in points:
-        sure = "proved" if each.proved else f"at most {_number(each.bound)}"
-        share = _percent(each.worth, each.whole)
-        used = limit.words(each.used)
-        rows.append((limit.words(each.most), used, str(len(each.units)), _number(each.worth), share, sure))
-    yield from columns(rows)
-    unknown = [name for name, count in limit.counts.items() if count is None]
-    if unknown:
-        yield f"Left out, since their {limit.name} is not known: {', '.join(unknown)}"
-
-
-def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None) -> dict[str, Any]:
+def _choice_json(found: "Choosing", name: str | None) -> dict[str, Any]:
+    chosen = found.chosen
     return {
         "name": name.strip() if name else None,
+        "supply": chosen.rig.supply,
         "units": list(chosen.units),
+        "to_buy": [{"unit": unit, "price": price} for unit, price in chosen.to_buy],
+        "to_buy_price": sum(price for _, price in chosen.to_buy if price is not None),
+        "hear_midi": [unit for unit in chosen.units if chosen.rig.placement(unit).port],
+        "carried_g": sum(item.grams or 0 for item in found.carried) if found.carried else None,
+        "carried_unknown": [item.what for item in found.carried if item.grams is None],
         "worth": round(chosen.worth, 6),
         "whole": chosen.reach.whole,
         "tonight": round(chosen.tonight, 6),
@@ -188,6 +142,7 @@ def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None)
         "lightest": chosen.settled,
         "limits": [{"name": limit.name, "used": used, "most": limit.most} for limit, used in chosen.used],
         "unknown": [{"limit": what, "units": list(units)} for what, units in chosen.unknown],
+        "only_by_loop": list(chosen.looped),
         "gains": [
             {
                 "limit": each.limit.name,
@@ -197,26 +152,26 @@ def _choice_json(chosen: "Chosen", gained: "tuple[Gain, ...]", name: str | None)
                 "proved": each.proved,
                 "units": list(each.units),
             }
-            for each in gained
+            for each in found.gains
         ],
     }
 
 
-def _point_json(point: "CurvePoint") -> dict[str, Any]:
+def _curve_json(curve: "Curve") -> dict[str, Any]:
     return {
-        "most": point.most,
-        "used": point.used,
-        "worth": round(point.worth, 6),
-        "whole": point.whole,
-        "bound": round(point.bound, 6),
-        "proved": point.proved,
-        "units": list(point.units),
+        "against": curve.limit.name,
+        "points": [
+            {
+                "most": each.most,
+                "worth": round(each.worth, 6),
+                "whole": each.whole,
+                "bound": round(each.bound, 6),
+                "proved": each.proved,
+                "units": list(each.units),
+            }
+            for each in curve.points
+        ],
+        "complete": curve.complete,
+        "more_gives_nothing": curve.ends,
+        "unknown": [{"limit": what, "units": list(units)} for what, units in curve.unknown],
     }
-
-
-def _number(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _percent(value: float, whole: float) -> str:
-    return f"{100 * value / whole:.1f} %" if whole else "100 %"

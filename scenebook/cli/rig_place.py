@@ -27,8 +27,9 @@ def place_command(
 ) -> None:
     """Say for each place in the chain which order preferences it breaks, and how often that is heard.
 
-    For a multi-effects the pairs of places count as well: before its send and after its return. Only scenes in which
-    both units of a preference sound count. The preferences are common practice, and library.yaml may say otherwise.
+    For a multi-effects that has a send and return in some rig the pairs of places count as well: before its send and
+    after its return. Only scenes in which both units of a preference sound count. The preferences are common practice,
+    and library.yaml may say otherwise.
 
     Example: scenebook rig place "hall board" "multi-effects, large"
     """
@@ -48,7 +49,7 @@ def _json(found: "Placing") -> dict[str, Any]:
         "unit": found.unit,
         "times_heard": found.weight,
         "today": _place_json(found.today) if found.today else None,
-        "best": _place_json(found.best),
+        "best": _place_json(found.best) if found.tells else None,
         "best_pair": _place_json(found.best_pair) if found.best_pair else None,
         "places": [_place_json(each) for each in found.places],
         "pairs": [_place_json(each) for each in found.pairs],

@@ -28,7 +28,8 @@ def power_command(
     """Say which unit of a rig hangs on which outlet, why one does not, and the least change that would do.
 
     Counted are volts, AC or DC, polarity, plug, the mA of all that hangs on an outlet with headroom and start-up, and
-    isolation: centre positive or positive ground shares an outlet with nothing. What is not noted is named, never 0.
+    isolation: positive ground shares an outlet with nothing. What is not noted is named, never 0.
+    Exit code 1 if a unit is not fed, or nobody knows whether it is.
 
     Example: scenebook rig power "hall board" --supply "supply, ten outlets"
     """
@@ -40,6 +41,7 @@ def power_command(
         print_json(_json(found))
     else:
         print_lines(power_lines(found.rig, found.power, found.others))
+    raise typer.Exit(0 if found.power.feeds_all else 1)
 
 
 def _json(found: "RigPower") -> dict[str, Any]:
@@ -54,12 +56,21 @@ def _json(found: "RigPower") -> dict[str, Any]:
         "headroom": plan.headroom,
         "ma": round(plan.ma, 3),
         "watts": round(plan.watts, 3),
+        "start_ma": round(plan.peak_ma, 3),
+        "start_watts": round(plan.peak_watts, 3),
+        "look_at": list(plan.cautions),
         "outlets": [_load_json(load) for load in plan.loads],
+        "splitting_leads": [
+            {"outlet": load.outlet.name, "units": list(load.units), "isolated_from_each_other": False}
+            for load in plan.loads
+            if len(load.units) > 1
+        ],
         "unfed": [
             {"unit": each.unit, "why": {outlet: [str(bar) for bar in bars] for outlet, bars in each.why}}
             for each in plan.unfed
         ],
         "unknown": [{"name": name, "lacks": list(what)} for name, what in plan.unknown],
+        "unknown_outlets": [{"name": name, "lacks": list(what)} for name, what in plan.unclear],
         "own_supply": list(plan.own),
         "no_supply": list(plan.without),
         "changes": [

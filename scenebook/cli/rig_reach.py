@@ -59,18 +59,20 @@ def compare_command(
 ) -> None:
     """Put rigs side by side: units, price of what is not owned, weight, current, area, reach, presses, set-up time.
 
-    What nobody knows of a unit is named and never counted as 0.
+    What nobody knows of a unit is named and never counted as 0. A rig that cannot be set or cannot play a gig that was
+    named is named with the reason, the others are compared, and the exit code is 1.
 
     Example: scenebook rig compare "hall board" "fly board"
     """
     from scenebook.actions.planning_reach import compare_rigs
-    from scenebook.cli.reach_words import compare_lines
+    from scenebook.cli.compare_words import compare_lines
 
-    facts = compare_rigs(library_at(library), rigs, gig or (), mean=mean)
+    facts, failed = compare_rigs(library_at(library), rigs, gig or (), mean=mean)
     if json:
-        print_json([_facts_json(each) for each in facts])
+        print_json([*(_facts_json(each) for each in facts), *({"rig": each.rig, "why": each.why} for each in failed)])
     else:
-        print_lines(compare_lines(facts))
+        print_lines(compare_lines(facts, failed))
+    raise typer.Exit(1 if failed else 0)
 
 
 def _reach_json(found: "RigReach") -> dict[str, Any]:
@@ -120,6 +122,8 @@ def _knob_json(knob: "Knob") -> dict[str, Any]:
         **named,
         "tolerance": _number(knob.tolerance),
         "times": knob.times,
+        "while_silent": knob.silent,
+        "in_gap": knob.in_gap,
         "wanted": [{**each._asdict(), "value": _number(each.value)} for each in knob.wanted],
         "compromise": None if knob.compromise is None else _number(knob.compromise),
         "off": _number(knob.off),
@@ -156,14 +160,17 @@ def _facts_json(facts: "RigFacts") -> dict[str, Any]:
     return {
         "rig": facts.rig,
         "units": list(facts.units),
+        "carried": facts.load,
         "price": _total_json(facts.price),
         "weight_g": _total_json(facts.weight_g),
         "current_ma": _total_json(facts.current_ma),
         "area_mm2": _total_json(facts.area_mm2),
         "reach": _number(facts.share),
         "gigs": [each._asdict() for each in facts.gigs],
+        "left_out": [{"gig": gig, "why": why} for gig, why in facts.left_out],
         "set_up_s": _number(facts.set_up_s),
         "fixed": facts.is_fixed,
+        "hear_midi": list(facts.hear_midi),
     }
 
 

@@ -11,8 +11,12 @@ from scenebook.cli.sheet import Paper
 from scenebook.errors import BadValueError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from scenebook.actions.boxes import Noted
+    from scenebook.actions.planning_sheets import Programmed
     from scenebook.planning.packing_list import PackingList
-    from scenebook.planning.programming import SlotPlan, UnitProgramming
+    from scenebook.planning.slot_plans import SlotPlan, UnitProgramming
     from scenebook.sheets.plain_pages import PlainPages
 
 __all__ = ["app"]
@@ -36,6 +40,14 @@ def program_command(
     out: Out = None,
     paper: Page = Paper.a4,
     font: Fonts = None,
+    copies: Annotated[
+        bool | None,
+        typer.Option(
+            "--copies/--no-copies",
+            help="Each song has its own slots, or each sound is stored once; unless given, copies where feet recall.",
+            show_default=False,
+        ),
+    ] = None,
     written: Annotated[
         bool, typer.Option("--written", help="Note that the boxes now hold what the sheet says.")
     ] = False,
@@ -43,16 +55,28 @@ def program_command(
     copy: Annotated[
         str | None, typer.Option("--copy", metavar="NAME", help="With --written: which copy of the unit, by your name.")
     ] = None,
+    as_presets: Annotated[
+        bool,
+        typer.Option(
+            "--as-presets",
+            help="Only what compile can recall, each sound once; with --written the library describes these slots.",
+        ),
+    ] = False,
     json: AsJson = False,
     library: LibraryPath = None,
 ) -> None:
     """Say what to store in each unit of a rig that has presets, slot by slot, with boxes to tick.
 
-    Slots follow the order of the set: a song starts a bank, and no bank changes inside a song as long as one holds it.
-    Where a recall would be heard, the sound becomes a variant, if the unit has variants. The same sound may stand in
-    several slots; only where slots run out songs share them. Presets that the library describes stay where they are.
+    Slots follow the order of the set. Where feet recall them, a song starts a bank, and no bank changes inside a song
+    as long as one holds it: the same sound then stands in several slots, as copies; only where slots run out songs
+    share them. Where messages recall them, each sound is stored once. Where a recall would be heard, it becomes a
+    variant, if the unit has variants. Presets that the library describes stay where they are.
 
-    With --written the library keeps what each copy of a unit holds, and compile warns where it says otherwise since.
+    Compile recalls only presets that the library describes. With --as-presets the sheet has each sound once that
+    compile could recall. Store it, then give --as-presets --written: the library describes each slot, in one change
+    that `library undo` takes back, and compile, sheet and gig work recall it wherever that is quicker than to press,
+    turn or send. What is described already stays as it is, and a scene that names a preset goes on recalling it.
+    With --written alone the library keeps what each copy of a unit holds, and compile warns where it says otherwise.
 
     Example: scenebook rig program "hall board" --gig "Pell Quay" -o hall-board.pdf
     """
@@ -60,19 +84,15 @@ def program_command(
 
     _check_out(out)
     _check_written(written, unit, copy)
-    found = program_rig(library_at(library), rig, tuple(gig or ()), paper=paper.value)
+    found = program_rig(
+        library_at(library), rig, tuple(gig or ()), copies=copies, as_presets=as_presets, paper=paper.value
+    )
     if json:
         print_json(_program_json(found.plan.rig, found.plan.gigs, found.plan.units, found.revision))
     if out is not None or not written:
         _give(found.pages, out, tuple(font or ()), quiet=json)
     if written:
-        from scenebook.actions.boxes import FIRST_COPY, note_written
-
-        noted = note_written(library_at(library), found, unit, FIRST_COPY if copy is None else copy)
-        lines = [f"{name}: {counted(slots, 'slot')}" for name, slots in noted.slots.items()]
-        said = [f"Noted at revision {noted.revision} that copy {noted.copy!r} holds what the sheet says:", *lines]
-        if not json:
-            print_lines(said)
+        _note(library_at(library), found, unit, copy, quiet=json)
 
 
 @app.command("pack")
@@ -103,6 +123,24 @@ def pack_command(
 def _check_written(written: bool, unit: str | None, copy: str | None) -> None:
     if not written and (unit is not None or copy is not None):
         raise BadValueError("--unit and --copy say which box was written", remedy="Give --written as well")
+
+
+def _note(path: Path, found: "Programmed", unit: str | None, copy: str | None, *, quiet: bool) -> None:
+    from scenebook.actions.boxes import FIRST_COPY, note_written
+
+    noted = note_written(path, found, unit, FIRST_COPY if copy is None else copy)
+    if not quiet:
+        print_lines(_noted_lines(noted))
+
+
+def _noted_lines(noted: "Noted") -> "Iterator[str]":
+    """Yield what was noted, and what of it compile will use."""
+    yield f"Noted at revision {noted.revision} that copy {noted.copy!r} holds what the sheet says:"
+    yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.slots.items())
+    if noted.presets is None:
+        return
+    yield "Described in the library, so that compile recalls them where that is quicker (library undo takes it back):"
+    yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.presets.items())
 
 
 def _check_out(out: Path | None) -> None:
@@ -136,10 +174,13 @@ def _unit_json(unit: "UnitProgramming") -> dict[str, Any]:
         "count": unit.count,
         "bank_of": unit.bank_of,
         "rule": unit.thrift.value,
+        "by_message": unit.by_message,
+        "stored_once": unit.once,
         "kept": [_slot_json(slot) for slot in unit.kept],
         "slots": [_slot_json(slot) for slot in unit.slots],
         "holes": [hole._asdict() for hole in unit.holes],
         "bank_changes_inside": list(unit.split),
+        "not_stored": {member: [use._asdict() for use in uses] for member, uses in unit.unset.items()},
         "no_room": [use._asdict() for use in unit.no_room],
     }
 
@@ -168,6 +209,7 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
             "recommended_g": round(carry.recommended_g),
             "lifting_index": round(carry.ratio, 3),
             "one_person": carry.alone,
+            "weight_known": carry.weighed,
             "over": list(carry.over),
         },
         "steps": [step._asdict() for step in packed.steps],

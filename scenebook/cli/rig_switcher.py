@@ -1,11 +1,13 @@
 """scenebook rig switcher: which units belong in a switcher's loops."""
 
+from json import dumps
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from scenebook.cli.options import AsJson, LibraryPath, group, library_at
-from scenebook.cli.plain import columns, counted, print_json, print_lines
+from scenebook.cli.plain import columns, command_line, counted, print_json, print_lines
+from scenebook.cli.watching import watching
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -27,32 +29,50 @@ def switcher_command(
     gig: Annotated[
         list[str] | None, typer.Option("--gig", metavar="GIG", help="Only this gig, or several; unless given, all.")
     ] = None,
+    name: Annotated[str | None, typer.Option("--name", help="Store the rig with these loops under a new name.")] = None,
     json: AsJson = False,
     library: LibraryPath = None,
 ) -> None:
     """Say which units belong in the loops of a rig's switcher, so that feet press least inside songs.
 
-    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one; the best choice
-    is exact. What scenes ask for stays the same: only who works it changes.
+    A switcher that holds no loops yet, as in a rig that was just chosen, is filled from nothing. Its roles are utility
+    alone, and it has two switches or more.
+
+    Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one, in each kind of
+    switch there is; the best choice is exact. What nothing but its loop switches stays in it. What scenes ask for stays
+    the same: only who works it changes. Ctrl-C ends the search and keeps the best so far.
 
     Example: scenebook rig switcher "hall board"
     """
     from scenebook.actions.planning_switcher import rig_switcher
 
-    found = rig_switcher(library_at(library), rig, switcher, gig or ())
+    with watching() as show:
+
+        def watch(done: int, of: int, least: int | None) -> bool:
+            best = "" if least is None else f", best so far {counted(least, 'press', 'presses')}"
+            return show(f"loop {done} of {of}{best}")
+
+        found = rig_switcher(library_at(library), rig, switcher, gig or (), name=name, watch=watch)
     if json:
-        print_json(_json(found))
+        print_json(_json(found, name))
     else:
-        print_lines(_lines(found))
+        print_lines([*_lines(found), *_stored(found, name.strip() if name else "")])
 
 
 def _lines(found: "Switching") -> "Iterator[str]":
     yield f"{found.switcher} on {found.rig}: {counted(found.count, 'loop')}."
-    yield f"No loops: {_presses(found.without)}."
-    yield f"Today: {_presses(found.now)}."
-    yield from columns(_loops(found, found.today), indent=2)
+    if not found.today:
+        yield f"Today it holds no loops: {_presses(found.now)}."
+    elif found.without is not None:
+        yield f"No loops: {_presses(found.without)}."
+    else:
+        yield f"Nothing but a loop switches these, so they stay in theirs: {'; '.join(found.stuck)}"
+    if found.today:
+        yield f"Today: {_presses(found.now)}."
+        yield from columns(_loops(found, found.today), indent=2)
     if found.best == found.today:
-        yield "Nothing presses less inside songs: leave the loops as they are."
+        stay = "leave the loops as they are" if found.today else "no loop saves a press"
+        yield f"Nothing presses less inside songs: {stay}."
     else:
         yield f"Best: {_presses(found.then)}."
         yield from columns(_loops(found, found.best), indent=2)
@@ -62,8 +82,32 @@ def _lines(found: "Switching") -> "Iterator[str]":
     yield from _notes(found)
 
 
+def _stored(found: "Switching", name: str) -> "Iterator[str]":
+    """Yield under which name the rig was stored, or what to write into its file."""
+    if found.best == found.today:
+        yield from [f"Nothing is stored as {name!r}: the loops are today's."] if name else []
+        return
+    if name:
+        play = command_line("compile", "GIG", "--rig", name)
+        yield f"Stored as rig {name!r}, with these loops; a gig plays on it with {play}."
+        return
+    yield "To store it: --name NEW; or in the rig's file (scenebook library export, import):"
+    if found.in_chain:
+        yield f"  (take {found.switcher!r} out of chain: its loops stand beside it; its port and channel stay in units)"
+    yield "  loops:"
+    yield f"    {_quoted(found.switcher)}:"
+    yield from (f"      {_quoted(loop)}: [{', '.join(map(_quoted, units))}]" for loop, units in found.best.items())
+
+
+def _quoted(name: str) -> str:
+    """Return a name as it may stand in a text file, whatever is in it."""
+    return dumps(name, ensure_ascii=False)
+
+
 def _notes(found: "Switching") -> "Iterator[str]":
-    if not found.proved:
+    if found.tried < found.loops_to_try:
+        yield f"Stopped early: {found.tried} of {found.loops_to_try} loops were tried, and a better choice may be left."
+    elif not found.proved:
         yield "Together the loops save other than one by one, so a better choice may be left."
     if found.named:
         yield f"These scenes speak of a loop by name; look at them if loops change: {'; '.join(found.named)}"
@@ -80,21 +124,28 @@ def _loops(found: "Switching", loops: "Mapping[str, tuple[str, ...]]") -> "Itera
         yield name, " + ".join(loops.get(name, ())) or "nothing"
 
 
-def _json(found: "Switching") -> dict[str, Any]:
+def _json(found: "Switching", name: str | None) -> dict[str, Any]:
     return {
+        "name": name.strip() if name and found.best != found.today else None,
+        "take_out_of_chain": found.in_chain,
         "rig": found.rig,
         "switcher": found.switcher,
         "loops": found.count,
         "today": {name: list(units) for name, units in found.today.items()},
         "best": {name: list(units) for name, units in found.best.items()},
         "presses": {
-            "without": found.without._asdict(),
+            "without": found.without._asdict() if found.without is not None else None,
             "today": found.now._asdict(),
             "best": found.then._asdict(),
         },
-        "savings": [{"units": list(each.units), "presses": each.presses} for each in found.savings],
+        "savings": [
+            {"units": list(each.units), "presses": each.presses, "switch": each.switch} for each in found.savings
+        ],
         "refused": [{"unit": unit, "why": why} for unit, why in found.refused],
         "left_out": [{"gig": gig, "why": why} for gig, why in found.left_out],
         "scenes_that_name_loops": list(found.named),
         "proved": found.proved,
+        "stuck": list(found.stuck),
+        "tried": found.tried,
+        "loops_to_try": found.loops_to_try,
     }

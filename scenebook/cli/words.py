@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 from scenebook.model import MAIN, Control, Instrument, Placement, Preset, Rig, Switch, Unit
+from scenebook.model.amounts import counted, fixed
 from scenebook.model.units import Programs
 from scenebook.model.values import note_hz
 
@@ -50,7 +51,10 @@ def programs_words(programs: Programs) -> str:
     """Return how a unit recalls its presets."""
     last = programs.label(programs.count - 1)
     ways = [("program change", programs.program_change), ("foot", programs.foot), ("hand", programs.hand)]
-    said = [f"{programs.count} slots, {programs.label(0)} to {last}", ", ".join(way for way, has in ways if has)]
+    said = [
+        f"{counted(programs.count, 'slot')}, {programs.label(0)} to {last}",
+        ", ".join(way for way, has in ways if has),
+    ]
     said += [f"bank select {programs.bank_select}"] if programs.bank_select != "none" else []
     settle = "not known" if programs.settle_ms is None else f"{programs.settle_ms:g} ms"
     said += [f"settles in {settle}"] + ([f"silent for {programs.silence_ms:g} ms"] if programs.silence_ms else [])
@@ -59,7 +63,7 @@ def programs_words(programs: Programs) -> str:
 
 def pitch_words(preset: Preset, tuning: float) -> str:
     """Return the pitches of a preset, each with its Hz."""
-    return ", ".join(f"{pitch} ({note_hz(pitch, tuning):.1f} Hz)" for pitch in preset.pitches)
+    return ", ".join(f"{pitch} ({fixed(note_hz(pitch, tuning), 1)} Hz)" for pitch in preset.pitches)
 
 
 def stored_words(preset: Preset, unit: Unit) -> str:

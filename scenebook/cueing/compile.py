@@ -17,7 +17,7 @@ from scenebook.cueing.order import Sequenced, sequenced
 from scenebook.cueing.path import UnitPath
 from scenebook.cueing.points import Point, gig_points, instruments, song_points
 from scenebook.cueing.steps import Demand, Step, start_state
-from scenebook.cueing.warnings import check_controllers, disturbances, undescribed
+from scenebook.cueing.warnings import check_controllers, crowded, disturbances, undescribed
 from scenebook.errors import SceneError, UnknownNameError
 from scenebook.model import Gig, Library, Role, SetEntry
 from scenebook.model.base import place_text
@@ -52,7 +52,8 @@ def compile_gig(library: Library, gig_name: str, rig_name: str | None = None, *,
         spares = tuple(compiler.song(entry, full=full) for entry in gig.spares)
         house = compiler.song(SetEntry(song=gig.house), full=True) if gig.house else None
         stage = compiler.standings.stage
-        warnings = (*compiler.warnings, *disturbances(library, stage, cues), *undescribed(stage, compiler.named))
+        disturbed, untold = disturbances(library, stage, cues), undescribed(stage, compiler.named)
+        warnings = (*compiler.warnings, *disturbed, *untold, *compiler.crowded)
     return CueList(gig_name, rig, full, cues, spares, house, warnings)
 
 
@@ -93,6 +94,7 @@ class Compiler:
             each.name for each in stage.carried if any(switch.momentary for switch in each.unit.switches.values())
         }
         self.named: dict[str, dict[str, None]] = {}  # slots as displayed that scenes or home ask for, by unit
+        self.crowded: dict[str, None] = {}  # warnings of too many sections at once
         self._states: dict[tuple[object, ...], UnitState] = {}
         self._moves: dict[tuple[object, ...], UnitMoves] = {}
 
@@ -112,6 +114,7 @@ class Compiler:
     def cues(self, points: Sequence[Point], *, full: bool = False) -> tuple[Cue, ...]:
         """Return cue 0 and one cue for each point."""
         standings = self._standings(points)
+        self.crowded.update(dict.fromkeys(crowded(self.standings.stage, points, standings[1:])))
         sounds = [standing.sounds for standing in standings]
         asked = zip(*(standing.targets for standing in standings), strict=True)
         runs = [self._run(index, targets, sounds, points) for index, targets in enumerate(asked)]

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from scenebook.cueing.cues import Action, ByHand, Moment
 from scenebook.cueing.moves import HandMove
 from scenebook.cueing.points import Point
+from scenebook.model.amounts import fixed
 
 __all__ = ["Wanted", "lateness", "placed"]
 
@@ -91,7 +92,8 @@ def _is_on_the_beat(move: ByHand) -> bool:
 def _late(time_us: float | None, needed_us: int, unknown: str) -> str:
     if needed_us <= 0 or (time_us is not None and needed_us <= time_us):
         return ""
-    return f"time not known: {unknown}" if time_us is None else f"late by {(needed_us - time_us) / 1e6:.1f} s"
+    late = None if time_us is None else f"late by {fixed((needed_us - time_us) / 1e6, 1)} s"
+    return late or f"time not known: {unknown}"
 
 
 def _at_once(wanted: Wanted) -> bool:

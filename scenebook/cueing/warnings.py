@@ -3,13 +3,16 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from scenebook.cueing.cues import Cue
+from scenebook.cueing.points import Point
 from scenebook.model import MAIN, Library, Unit
+from scenebook.model.base import place_text
 from scenebook.model.controllers import bank_select_clashes, channel_mode_uses, controllers_of
 from scenebook.model.messages import MessagePattern, channel_of, describe
 from scenebook.model.protocol import CONTROL_CHANGE, NOTE_OFF, NOTE_ON, PROGRAM_CHANGE, SYSTEM_FIRST
 from scenebook.states.stage import Carried, Stage
+from scenebook.states.standing import Standing
 
-__all__ = ["check_controllers", "disturbances", "undescribed"]
+__all__ = ["check_controllers", "crowded", "disturbances", "undescribed"]
 
 
 def check_controllers(library: Library, stage: Stage) -> Iterator[str]:
@@ -71,6 +74,22 @@ def undescribed(stage: Stage, named: Mapping[str, Iterable[str]]) -> Iterator[st
         blank = [label for label in labels if label not in told]
         if blank and len(unit.members) > (MAIN in unit.members):
             yield f"{name!r}: nothing says what preset {', '.join(blank)} stores; describe it, or its sound is a guess"
+
+
+def crowded(stage: Stage, points: Iterable[Point], standings: Iterable[Standing]) -> Iterator[str]:
+    """Yield a warning for each unit of which a scene itself turns on more sections than it has at once.
+
+    Stand-ins never do; which of the sections the unit really plays is not known here.
+    """
+    seen: set[tuple[str, frozenset[str]]] = set()
+    for point, standing in zip(points, standings, strict=True) if stage.limited else ():
+        for carried in stage.limited:
+            on, most = standing.met.sections[carried.name], carried.unit.sections_at_once or 0
+            if len(on) > most and (carried.name, on) not in seen:
+                seen.add((carried.name, on))
+                names = ", ".join(member for member in carried.unit.switches if member in on)
+                where = place_text("song", point.song_name, f"scene {point.part.scene!r}")
+                yield f"{where}: {carried.name!r} has {len(on)} sections on ({names}), and does {most} at once"
 
 
 def _hearers(carried: Iterable[Carried], port: str, channel: int | None, *, but: str) -> Iterator[Carried]:

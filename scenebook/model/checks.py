@@ -12,7 +12,7 @@ from scenebook.model.controllers import channel_mode_uses, shared_controllers
 from scenebook.model.gigs import Gig
 from scenebook.model.library import Library
 from scenebook.model.patterns import MessagePattern
-from scenebook.model.rigs import Rig
+from scenebook.model.rigs import Rig, StandIn
 from scenebook.model.songs import Form, Scene, Song
 from scenebook.model.stage_checks import check_on_stage
 from scenebook.model.units import RESERVED, Control, Switch, Unit
@@ -329,38 +329,41 @@ def _supply_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
 def _stand_in_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
     for index, stand_in in enumerate(rig.stand_ins):
         path: Path = ("stand_ins", index)
-        for name, key in ((stand_in.part, "part"), (stand_in.by, "by")):
-            if name not in units:
-                yield _unknown(f"no unit is called {name!r}", name, list(units), (*path, key))
-                return
-        missing, carried = units[stand_in.part], units[stand_in.by]
-        if stand_in.by not in rig.carried:
-            yield BadValueError(f"{stand_in.by!r} is not in this rig", path=(*path, "by"))
-        if stand_in.part_switch is not None and stand_in.part_switch not in missing.switches:
-            yield _unknown(
-                f"{stand_in.part!r} has no switch {stand_in.part_switch!r}",
-                stand_in.part_switch,
-                list(missing.switches),
-                (*path, "part_switch"),
+        strange = [(name, key) for name, key in ((stand_in.part, "part"), (stand_in.by, "by")) if name not in units]
+        for name, key in strange:
+            yield _unknown(f"no unit is called {name!r}", name, list(units), (*path, key))
+        if not strange and stand_in.by not in rig.carried:
+            yield BadValueError(
+                f"by names {stand_in.by!r}, which is not in this rig, to play the part of {stand_in.part!r}",
+                path=(*path, "by"),
+                accepted=listed(rig.carried),
+                remedy=f"Put {stand_in.by!r} into the rig, or take this stand-in out",
             )
-        if stand_in.switch is not None and stand_in.switch not in carried.switches:
-            yield _unknown(
-                f"{stand_in.by!r} has no switch {stand_in.switch!r}",
-                stand_in.switch,
-                list(carried.switches),
-                (*path, "switch"),
-            )
-        for unit, preset, key in ((missing, stand_in.part_preset, "part_preset"), (carried, stand_in.preset, "preset")):
-            try:
-                if preset is not None:
-                    unit.preset_at(preset)
-            except ScenebookError as error:
-                yield error.at("", *path, key)
-        for control, other in stand_in.controls.items():
-            if control not in missing.controls or other not in carried.controls:
-                yield BadValueError(
-                    f"{control!r} to {other!r} is not from a control to a control", path=(*path, "controls", control)
-                )
+        elif not strange:
+            yield from _stand_in_member_faults(stand_in, units, path)
+
+
+def _stand_in_member_faults(stand_in: StandIn, units: Mapping[str, Unit], path: Path) -> Faults:
+    """Yield what either half of a stand-in does not have: who is missing (part), or who plays the part (by)."""
+    missing, carried = units[stand_in.part], units[stand_in.by]
+    part, by = f"part {stand_in.part!r}, which is missing,", f"by {stand_in.by!r}, which plays the part,"
+    for whose, unit, switch, key in (
+        (part, missing, stand_in.part_switch, "part_switch"),
+        (by, carried, stand_in.switch, "switch"),
+    ):
+        if switch is not None and switch not in unit.switches:
+            yield _unknown(f"{whose} has no switch {switch!r}", switch, list(unit.switches), (*path, key))
+    for unit, preset, key in ((missing, stand_in.part_preset, "part_preset"), (carried, stand_in.preset, "preset")):
+        try:
+            if preset is not None:
+                unit.preset_at(preset)
+        except ScenebookError as error:
+            yield error.at("", *path, key)
+    for control, other in stand_in.controls.items():
+        for whose, unit, name in ((part, missing, control), (by, carried, other)):
+            if name not in unit.controls:
+                where = (*path, "controls", control)
+                yield _unknown(f"{whose} has no control {name!r}", name, list(unit.controls), where)
 
 
 def _unknown(found: str, name: str, known: list[str], path: Path) -> UnknownNameError:

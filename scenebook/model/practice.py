@@ -48,6 +48,12 @@ _ORDER: tuple[Preference, ...] = (
         then=Trait.BUFFER,
         reason="a low-impedance fuzz wants the bare pickup, not a buffer before it",
     ),
+    *_each(
+        (Role.TUNER,),
+        (Role.OCTAVE, Role.PITCH, Role.DYNAMICS, *_DRIVES, *_WET, Role.VOLUME, Role.LOOPER),
+        "a tuner goes early: it hears the bare string, and also while the volume is down",
+    ),
+    *_each((Role.VOLUME,), (Role.DELAY, Role.REVERB, Role.LOOPER), "volume before delay and reverb: repeats ring on"),
     *_each((Role.OCTAVE, Role.PITCH), (*_DRIVES, *_WET), "a pitch tracker follows a clean note best"),
     *_each((Role.DYNAMICS,), (*_DRIVES, *_WET), "dynamics go early: later they level what came before"),
     *_each(_DRIVES, (Role.MODULATION,), "drive before modulation: after it, it smears the movement"),

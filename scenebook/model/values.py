@@ -10,6 +10,7 @@ from enum import StrEnum
 from functools import lru_cache
 
 from scenebook.errors import BadValueError
+from scenebook.model.amounts import rounded
 from scenebook.model.protocol import DATA
 
 __all__ = [
@@ -221,6 +222,6 @@ def carried_over(text: str, old: Scale, new: Scale) -> str | None:
         return None
     share = read_value(text, old) / _TRAVEL[old]
     if new is not Scale.CLOCK:
-        return f"{round(share * _TRAVEL[new], 1):g}{' %' if new is Scale.PERCENT else ''}"
-    minutes = round((_CLOCK_FIRST + share * _CLOCK_HOURS) * 12) * 5  # to five minutes: a hand sets no finer
+        return f"{float(rounded(share * _TRAVEL[new], 1)):g}{' %' if new is Scale.PERCENT else ''}"
+    minutes = int(rounded((_CLOCK_FIRST + share * _CLOCK_HOURS) * 12)) * 5  # to five minutes: a hand sets no finer
     return f"{(minutes // 60 - 1) % 12 + 1}:{minutes % 60:02}"

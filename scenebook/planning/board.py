@@ -1,7 +1,8 @@
 """Does a rig fit a board: plugs counted, footswitches a shoe's width apart, what is pressed most in front.
 
 Pure: values in, values out. A unit without a size is named and left out, never guessed. That a board does not fit is
-proved, for whole mm and the margins that are given.
+proved, for whole mm and the margins that are given. The rig's supply stands on the board like a unit, unless its notes
+say that it is under the frame, or whoever asks says so.
 """
 
 import re
@@ -10,19 +11,24 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from scenebook.cueing.compile import compile_gig
-from scenebook.cueing.cues import Action, CueList
 from scenebook.errors import BadValueError, ScenebookError, UnknownNameError
 from scenebook.model import Library, Unit, find_name
 from scenebook.model.base import listed, place_text
-from scenebook.planning.leads import PatchLead, links, patch_leads
-from scenebook.planning.outlines import Placed, enters, outlines, piece_of, placed_at
-from scenebook.planning.packing import EFFORT, Board, Wishes, least_board, packed
+from scenebook.planning.leads import PatchLead, jack_on, links, midi_leads, midi_links, patch_leads, signal_order
+from scenebook.planning.outlines import Outline, Placed, end_of, enters, outlines, piece_of, placed_at
+from scenebook.planning.packing import EFFORT, Answer, Board, Wishes, least_board, packed
+from scenebook.planning.power import power
+from scenebook.planning.supply_leads import SupplyAt, SupplyLeads, is_said_under, supply_leads
+from scenebook.planning.wishes import LENGTH, Near
+from scenebook.planning.work import foot_moves
 
 __all__ = ["BoardPlan", "Presses", "plan_board", "presses_of", "read_board"]
 
 SMALLEST, LARGEST = 50, 3000  # mm, of a board's side
 _BOARD = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(?:mm)?", re.IGNORECASE)
-_BY_FOOT = (Action.PRESS, Action.HOLD, Action.FIRE)
+STEP = 10  # mm, of a larger board that is looked for
+PRESSED, UNPRESSED = 0.05, 0.01  # the least share of a unit that is pressed or rocked; that of one that could be
+_FEEDING, _BESIDE_IT = 1, 1  # what a mm of a supply lead counts, and a mm between units of which no lead is known
 
 
 class Presses(NamedTuple):
@@ -47,9 +53,12 @@ class BoardPlan:
     beside: tuple[str, ...]
     larger: Board | None  # the least board in whole steps that would do, where this one does not
     larger_is_least: bool
+    fits_without_supply: bool | None  # where it does not fit with the supply on the board
     leads: tuple[PatchLead, ...]
     off_board: tuple[str, ...]
     no_lead: tuple[str, ...]  # on the board, and no lead of the rig is known
+    midi_assumed: bool  # the rig notes no MIDI lead, and those that are told are taken for granted
+    supply: SupplyLeads  # where the supply is, what splits its outlets, and what it does not feed
     presses: Presses
     plug_mm: int
     gap_mm: int
@@ -80,6 +89,7 @@ def plan_board(
     *,
     gigs: Sequence[str] | None = None,
     beside: Sequence[str] = (),
+    supply_at: SupplyAt | None = None,
     seconds: float = 5.0,
     effort: float = EFFORT,
 ) -> BoardPlan:
@@ -87,19 +97,21 @@ def plan_board(
 
     Args:
         library: the rig, its units, and the gigs whose presses count.
-        rig: which rig; all that it carries goes on the board.
+        rig: which rig; all that it carries goes on the board, its supply too.
         board: the room there is.
         gigs: those whose presses count; all of the library unless given.
         beside: units that stand beside the board.
+        supply_at: where the supply is; unless given under the frame if its notes say so, else on the board.
         seconds: how long to look for an answer; four times as long for the least larger board.
         effort: how much to look for a better arrangement, about seconds.
 
     Raises:
         UnknownNameError: a unit that is to stand beside the board is not in the rig.
-        BadValueError: the board is smaller than a unit.
+        BadValueError: the board is smaller than a unit; the error says which least board would do. Or no size is known.
         SceneError: a gig that is named cannot be played on the rig.
     """
-    planner = _Planner(library, rig, board, _beside(library, rig, beside), presses_of(library, rig, gigs))
+    named = _beside(library, rig, beside)
+    planner = _Planner(library, rig, board, named, presses_of(library, rig, gigs), supply_at)
     return planner.plan(seconds, effort)
 
 
@@ -121,25 +133,15 @@ def presses_of(library: Library, rig: str, gigs: Sequence[str] | None = None) ->
             continue
         counted.append(gig)
         places = {by: part for part, by in library.gigs[gig].played_by.items()}
-        for name, presses in _pressed(library, cues):
-            unit = places.get(name, name)  # who plays its part tonight stands in its place
-            counts[unit] = counts.get(unit, 0) + presses
+        for move in foot_moves((move for cue in cues.cues for move in cue.by_hand), library.units):
+            unit = places.get(move.unit, move.unit)  # who plays its part tonight stands in its place
+            counts[unit] = counts.get(unit, 0) + move.presses
     return Presses(counts, tuple(counted), tuple(failed))
 
 
-def _pressed(library: Library, cues: CueList) -> Iterable[tuple[str, int]]:
-    for cue in cues.cues:
-        for move in cue.by_hand:
-            by_foot = move.action in _BY_FOOT
-            if move.action is Action.RECALL and move.unit in library.units:
-                programs = library.units[move.unit].programs
-                by_foot = programs is not None and programs.foot
-            if by_foot:
-                yield move.unit, move.presses
-
-
 def _beside(library: Library, rig: str, names: Sequence[str]) -> tuple[str, ...]:
-    carried = library.rigs[rig].carried
+    of_rig = library.rigs[rig]
+    carried = tuple(dict.fromkeys([*of_rig.carried, *([of_rig.supply] if of_rig.supply else [])]))
     found = []
     for name in names:
         try:
@@ -155,22 +157,35 @@ def _beside(library: Library, rig: str, names: Sequence[str]) -> tuple[str, ...]
 class _Planner:
     """One rig on one board."""
 
-    def __init__(self, library: Library, rig: str, board: Board, beside: tuple[str, ...], presses: Presses) -> None:
+    def __init__(
+        self,
+        library: Library,
+        rig: str,
+        board: Board,
+        beside: tuple[str, ...],
+        presses: Presses,
+        supply_at: SupplyAt | None,
+    ) -> None:
         self._library, self._name, self._board = library, rig, board
         self._rig, self._beside, self._presses = library.rigs[rig], beside, presses
         practice = library.settings.practice
         self._plug, self._gap = round(practice.plug_mm), round(practice.gap_mm)
         self._apart = round(practice.footswitch_mm)
-        on_board = {name: library.units[name] for name in self._rig.carried if name not in beside}
+        self._supply_at = self._where(supply_at)
+        on_board = {name: library.units[name] for name in self._named_on_board()}
         self._no_size = tuple(name for name, unit in on_board.items() if unit.size is None)
         self._units = {name: unit for name, unit in on_board.items() if unit.size is not None}
+        self._numbers = {name: number for number, name in enumerate(self._units)}
         self._pieces = [piece_of(unit, plug=self._plug, gap=self._gap) for unit in self._units.values()]
-        self._check_each_enters()
+        self._power = power(library, rig)
 
     def plan(self, seconds: float, effort: float) -> BoardPlan:
         """Pack, and say what came of it."""
-        wishes = self._wishes()
-        answer = packed(self._pieces, self._board, apart=self._apart, wishes=wishes, seconds=seconds, effort=effort)
+        self._check_any_size()
+        self._check_each_enters(seconds)
+        answer = packed(
+            self._pieces, self._board, apart=self._apart, wishes=self._wishes(), seconds=seconds, effort=effort
+        )
         if answer.spots is None:
             return self._not_fitting(seconds, proved=answer.proved)
         placed = tuple(
@@ -179,33 +194,101 @@ class _Planner:
         )
         return self._told(True, placed, best=answer.proved)
 
-    def _check_each_enters(self) -> None:
-        for name, unit in self._units.items():
-            if not enters(unit, self._board):
-                outline = outlines(unit)[0]
-                raise BadValueError(
-                    f"the board, {self._board.width} × {self._board.depth} mm, is smaller than the unit {name!r}, "
-                    f"{outline.width} × {outline.depth} mm",
-                    where=place_text("rig", self._name),
-                    remedy="Give a larger board, or let the unit stand beside it",
-                )
+    def _where(self, asked: SupplyAt | None) -> SupplyAt | None:
+        name = self._rig.supply
+        if name is None:
+            return None
+        if name in self._beside:
+            return SupplyAt.BESIDE
+        said = SupplyAt.UNDER if is_said_under(self._library.units[name]) else SupplyAt.BOARD
+        return asked or said
+
+    def _named_on_board(self) -> list[str]:
+        """Return what goes on the board: what the chain carries, and the supply last."""
+        supply = self._rig.supply
+        names = [name for name in self._rig.carried if name not in self._beside and name != supply]
+        return [*names, supply] if supply and self._supply_at is SupplyAt.BOARD else names
+
+    def _check_any_size(self) -> None:
+        """Refuse a rig of which no size is known: that it fits would be true, and worth nothing."""
+        if self._no_size and not self._units:
+            raise BadValueError(
+                f"of no unit that goes on the board is the size known: {', '.join(self._no_size)}",
+                where=place_text("rig", self._name),
+                remedy="Note what you measure: a line such as size: {width: 70, depth: 120} in each unit's file "
+                "(scenebook library export, then import)",
+            )
+
+    def _check_each_enters(self, seconds: float) -> None:
+        large = [(name, outlines(unit)[0]) for name, unit in self._units.items() if not enters(unit, self._board)]
+        if not large:
+            return
+        each = ", ".join(f"{name!r}, {outline.width} × {outline.depth} mm" for name, outline in large)
+        found = self._larger(seconds)
+        if found.spots:
+            least = "the least that holds all of the rig" if found.proved else "the least found in the time"
+            remedy = (
+                f"{found.board.width} × {found.board.depth} mm would do: {least}, plugs counted, each side larger than "
+                f"this by whole steps of {STEP} mm. Or let a unit stand beside the board (--beside)"
+            )
+        else:
+            remedy = "Give a larger board, or let the unit stand beside it (--beside)"
+        raise BadValueError(
+            f"the board, {self._board.width} × {self._board.depth} mm, is smaller than the unit"
+            f"{'s' * (len(large) > 1)} {each}",
+            where=place_text("rig", self._name),
+            remedy=remedy,
+        )
+
+    def _larger(self, seconds: float) -> Answer:
+        return least_board(self._pieces, self._board, step=STEP, apart=self._apart, seconds=4 * seconds)
 
     def _not_fitting(self, seconds: float, *, proved: bool) -> BoardPlan:
-        if not proved:
-            return self._told(None, ())
-        larger = least_board(self._pieces, self._board, apart=self._apart, seconds=4 * seconds)
-        return self._told(False, (), larger=larger.board if larger.spots else None, is_least=larger.proved)
+        larger = self._larger(seconds)
+        found = larger.board if larger.spots else None
+        without = None
+        if self._supply_at is SupplyAt.BOARD and self._pieces:
+            rest = packed(self._pieces[:-1], self._board, apart=self._apart, seconds=seconds)
+            without = rest.spots is not None if rest.proved else None
+        return self._told(
+            False if proved else None, (), larger=found, is_least=larger.proved, fits_without_supply=without
+        )
 
     def _wishes(self) -> Wishes:
-        names = list(self._units)
-        counts = [self._presses.by_unit.get(name, 0) for name in names]
+        counts = [self._presses.by_unit.get(name, 0) for name in self._units]
         total = sum(counts)
-        joined = [link for link in links(self._rig) if link.start in self._units and link.stop in self._units]
-        pairs = {link: (names.index(link.start), names.index(link.stop)) for link in joined}
-        # Into a loop and out of it again is no way from right to left.
-        order = [pair for link, pair in pairs.items() if not {link.start, link.stop} & set(self._rig.loops)]
-        front = [count / total if total else 1 / len(names) for count in counts]
-        return Wishes(front, order, tuple(dict.fromkeys(pairs.values())))
+        front = [_drawn(unit, count, total) for unit, count in zip(self._units.values(), counts, strict=True)]
+        order = [(self._numbers[one], self._numbers[other]) for one, other in signal_order(self._rig, self._units)]
+        pressed = frozenset(at for at, count in enumerate(counts) if count)
+        return Wishes(front, order, tuple(self._leads_wished()), pressed)
+
+    def _leads_wished(self) -> Iterable[Near]:
+        """Yield each lead of which both ends are on the board; a unit without any is liked near the one before it."""
+        joined = set()
+        for start, start_jack, stop, stop_jack in (*links(self._rig), *midi_links(self._rig)):
+            if start in self._units and stop in self._units:
+                joined |= {start, stop}
+                yield self._near(start, start_jack, stop, stop_jack, LENGTH)
+        if self._rig.supply in self._units:
+            for load in self._power.loads:
+                for name in (each for each in load.units if each in self._units):
+                    joined |= {name, self._rig.supply}
+                    yield self._near(self._rig.supply, f"outlet {load.outlet.name}", name, "DC in", _FEEDING)
+        names = list(self._units)
+        for at, name in enumerate(names):
+            if name not in joined and len(names) > 1:
+                yield self._near(name, "in", names[at - 1 if at else 1], "out", _BESIDE_IT)
+
+    def _near(self, one: str, one_jack: str, other: str, other_jack: str, weight: int) -> Near:
+        ends = []
+        for name, jack in ((one, one_jack), (other, other_jack)):
+            unit = self._units[name]
+
+            def on(outline: Outline, unit: Unit = unit, jack: str = jack) -> tuple[int, int]:
+                return jack_on(outline, unit, jack)
+
+            ends.append(end_of(self._numbers[name], unit, on, plug=self._plug))
+        return Near(ends[0], ends[1], weight)
 
     def _told(
         self,
@@ -215,8 +298,11 @@ class _Planner:
         best: bool = False,
         larger: Board | None = None,
         is_least: bool = False,
+        fits_without_supply: bool | None = None,
     ) -> BoardPlan:
-        leads, off_board = patch_leads(self._rig, self._units, {each.unit: each for each in placed})
+        at = {each.unit: each for each in placed}
+        patch, off_board = patch_leads(self._rig, self._units, at)
+        feed = supply_leads(self._power, self._units, at, self._board, self._supply_at)
         led = {end for lead in links(self._rig) for end in (lead.start, lead.stop)}
         return BoardPlan(
             rig=self._name,
@@ -229,14 +315,26 @@ class _Planner:
             beside=self._beside,
             larger=larger,
             larger_is_least=is_least,
-            leads=leads,
-            off_board=off_board if placed else (),
-            no_lead=tuple(name for name in self._units if name not in led),
+            fits_without_supply=fits_without_supply,
+            leads=(*patch, *feed.leads),
+            off_board=(*off_board, *feed.off_board) if placed else (),
+            no_lead=tuple(name for name in self._units if name not in led and name != self._rig.supply),
+            midi_assumed=not self._rig.leads and any(True for _ in midi_leads(self._rig)),
+            supply=feed,
             presses=self._presses,
             plug_mm=self._plug,
             gap_mm=self._gap,
             footswitch_mm=self._apart,
         )
+
+
+def _drawn(unit: Unit, presses: int, total: int) -> float:
+    """Return the share with which a unit is drawn to the front; a foot on a pedal is no press, but it needs it near."""
+    if presses:
+        return max(presses / total, PRESSED)
+    if any(control.pedal for control in unit.controls.values()):
+        return PRESSED
+    return UNPRESSED if outlines(unit)[0].feet else 0.0
 
 
 def _without_jacks(units: dict[str, Unit]) -> tuple[str, ...]:

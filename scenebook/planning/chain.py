@@ -54,7 +54,8 @@ def _in_paths(link: str | Parallel, number: int) -> Iterator[Spot]:
 def _words(link: str | Parallel) -> str:
     if isinstance(link, str):
         return link
-    return "the parallel paths (" + " | ".join(", ".join(path) or "dry" for path in link.parallel) + ")"
+    first = next((name for path in link.parallel for name in path), "")
+    return f"the parallel paths of {first}" if first else "the parallel paths"
 
 
 class Stand(NamedTuple):

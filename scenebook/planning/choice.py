@@ -6,19 +6,30 @@ kept. Every worth that is returned is the true one, by the rules of states/. Row
 search answers many questions.
 """
 
-from collections.abc import Callable, Sequence
+import random
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from time import perf_counter
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from scenebook.planning.cuts import broken, violated
-from scenebook.planning.formulation import INFINITE, Row, program_of
+from scenebook.planning.formulation import INFINITE, Program, Row, program_of
 from scenebook.planning.instance import Instance, each_bit
-from scenebook.planning.solving import Model, relaxed, solved
+from scenebook.planning.levels import Levels
+from scenebook.planning.nearby import few_units
+from scenebook.planning.solving import Answer, Model, Relaxation, solved
+
+if TYPE_CHECKING:
+    from scenebook.planning.mean import MeanSearch
 
 __all__ = ["Bounded", "Choice", "Progress", "Search", "Within"]
 
 _ROUNDS, _ROWS_A_ROUND = 12, 400
+_MANY, _SOME = 50, 1e-6  # units that are carried in part: a question so large that a close answer is sought first
+_CLOSE = 0.0099  # how far from the bound that is, as a share
+_FEW, _FAILED = 32, 6  # units to choose anew among; how often in vain
+_NEAR_S, _NEAR_TIME, _NEAR_ENOUGH = 3.0, 0.2, 0.001  # for each such choice; the share of all the time; how exactly
 _A_GRAM, _A_UNIT = 0.1, 0.001  # of two sets worth as much the lighter is better, then the one with fewer units
 _SLACK = 2e-5  # a row as tight as a solver is exact may be found to have no answer
 _EQUAL = 1e-6  # two worths nearer than this are the same: likenesses are given by ear
@@ -81,10 +92,8 @@ class Search:
     def __init__(self, instance: Instance, weights: Sequence[float] | None = None) -> None:
         """Keep the question; `weights` decide between sets of equal worth, the lighter first."""
         self.instance = instance
-        self.program = program_of(instance)
         self._weights = tuple(weights or [0.0] * len(instance.units))
         self._known: set[tuple[float, tuple[tuple[int, float], ...]]] = set()
-        self._tightened = False
 
     def best(
         self,
@@ -104,11 +113,40 @@ class Search:
         run.offer(within.must)
         if start is not None and within.fits(start):
             run.offer(start)
-        self._tighten(run)
-        bound, proved = self._climb(run)
+        if self.instance.mean:
+            return self._best_mean(run, settle=settle)
+        values, bound = self._tighten(run)
+        large = sum(_SOME < value < 1.0 - _SOME for value in values[: len(self.instance.units)]) > _MANY
+        if large and bound > self._far(run, _CLOSE):
+            self._look_near(run, values)
+            bound = self._climb(run, bound, _CLOSE)[0]
+        bound, proved = self._climb(run, bound)
         worth = self.instance.worth(run.carried)
         bound = worth if proved else max(worth, bound)
         settled = proved and settle and self._settle(run, worth)
+        self._drop_idle(run)
+        return Choice(run.carried, self.instance.worth(run.carried), bound, proved, settled)
+
+    @cached_property
+    def program(self) -> Program:
+        """The program of the worst-met need."""
+        return program_of(self.instance)
+
+    @cached_property
+    def _levels(self) -> Levels:
+        return Levels(self.program)
+
+    @cached_property
+    def _by_mean(self) -> "MeanSearch":
+        from scenebook.planning.mean import MeanSearch
+
+        return MeanSearch(self.instance, self._weights)
+
+    def _best_mean(self, run: "_Run", *, settle: bool) -> Choice:
+        """Return the best set by the mean score, which has a search of its own."""
+        limits = [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in run.within.limits]
+        bound, proved = self._by_mean.climb(run, run.within, limits)
+        settled = proved and settle and self._by_mean.settle(run, run.within, limits)
         self._drop_idle(run)
         return Choice(run.carried, self.instance.worth(run.carried), bound, proved, settled)
 
@@ -134,34 +172,63 @@ class Search:
         """Return what decides between sets of equal worth."""
         return sum(self._weights[number] for number in each_bit(carried)), carried.bit_count()
 
-    def _tighten(self, run: "_Run") -> None:
-        """Add the rows that answers in part break most; and take from them a first set that fits."""
+    def _tighten(self, run: "_Run") -> tuple[list[float], float]:
+        """Add the rows that answers in part break most, take a first set that fits from them, and return the last."""
+        relaxation = Relaxation(run.model(self.program.costs))
         for number in range(_ROUNDS):
-            values, _ = relaxed(run.model(self.program.costs))
+            values, worth = relaxation.solved()
             if number == 0:
                 run.offer(_filled(run.within, values, len(self.instance.units)))
-            if self._tightened or run.left <= 0 or not self.add(violated(self.program, values, _ROWS_A_ROUND)):
+            rows = [*self._levels.broken(values), *violated(self.program, values, _ROWS_A_ROUND)]
+            if run.left <= 0 or not self.add(rows):
                 break
+            relaxation.add(rows)
         run.offer(_filled(run.within, values, len(self.instance.units)))
-        self._tightened = True
+        return values, worth + self.instance.idle
 
-    def _climb(self, run: "_Run") -> tuple[float, bool]:
-        """Solve, and add rows for what is not kept, until the promise is kept or time is over."""
-        bound, start = INFINITE, True
+    def _far(self, run: "_Run", share: float) -> float:
+        """Return a worth that is a share above the best so far."""
+        return self.instance.worth(run.carried) * (1.0 + share)
+
+    def _look_near(self, run: "_Run", values: Sequence[float]) -> None:
+        """Choose anew among a few units at a time, the others as they are, while that finds better sets."""
+        pick, failed, ends = random.Random(0), 0, run.left * (1.0 - _NEAR_TIME)
+        while failed < _FAILED and run.left > ends and not run.stopped:
+            among = few_units(pick, values[: len(self.instance.units)], run.carried, _FEW)
+            others = [number for number in range(len(self.instance.units)) if not among >> number & 1]
+            model = run.model(self.program.costs, also={each: float(run.carried >> each & 1) for each in others})
+            seconds = min(_NEAR_S, run.left)
+            before = self.instance.worth(run.carried)
+            answer = solved(model, above=before - self.instance.idle, seconds=seconds, enough=_NEAR_ENOUGH)
+            self._learn(run, answer)
+            run.told(0, INFINITE)
+            failed = 0 if self.instance.worth(run.carried) > before + _EQUAL else failed + 1
+
+    def _learn(self, run: "_Run", answer: Answer) -> bool:
+        """Offer every set that was met, and add rows for what it does not keep; tell whether there were new ones."""
+        fresh = False
+        for carried in (*answer.met, *([answer.carried] if answer.carried is not None else [])):
+            if run.within.fits(carried):
+                run.offer(carried)
+                fresh |= self.add(broken(self.program, carried))
+        return fresh
+
+    def _climb(self, run: "_Run", bound: float, share: float = 0.0) -> tuple[float, bool]:
+        """Solve, and add rows for what is not kept, until the promise is kept or time is over.
+
+        Sets that are better by no more than a share are not looked for: that the rest is no better is sooner known.
+        """
         while run.left > 0 and not run.stopped:
             fresh = self.add(broken(self.program, run.carried))
-            first = run.carried if start else None
-            answer = solved(run.model(self.program.costs), start=first, seconds=run.left, watch=run.told)
+            above = self._far(run, share)
+            model = run.model(self.program.costs)
+            answer = solved(model, above=above - self.instance.idle, seconds=run.left, watch=run.told)
+            fresh |= self._learn(run, answer)
             bound = min(bound, answer.bound + self.instance.idle)
-            for carried in (*answer.met, *([answer.carried] if answer.carried is not None else [])):
-                if run.within.fits(carried):
-                    run.offer(carried)
-                    fresh |= self.add(broken(self.program, carried))
-            if bound <= self.instance.worth(run.carried) + _EQUAL:
-                return bound, True
-            if not fresh and not start:
+            if bound <= max(above, self._far(run, share)) + _EQUAL:
+                return bound, bound <= self.instance.worth(run.carried) + _EQUAL
+            if not fresh:
                 break
-            start = fresh  # HiGHS 1.16 may take a first answer for more than it is: then ask again without one
         return bound, False
 
     def _settle(self, run: "_Run", worth: float) -> bool:
@@ -201,12 +268,12 @@ class _Run:
         """The seconds that are left."""
         return self._seconds - (perf_counter() - self._start)
 
-    def model(self, costs: Sequence[float], *more: Row) -> Model:
-        """Return the program with the limits of this choice."""
+    def model(self, costs: Sequence[float], *more: Row, also: Mapping[int, float] | None = None) -> Model:
+        """Return the program with the limits of this choice, and with what else is fixed."""
         limits = [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in self.within.limits]
         fixed = dict.fromkeys(each_bit(self.within.must), 1.0) | dict.fromkeys(each_bit(self.within.never), 0.0)
         rows = [*self._search.program.rows, *limits, *more]
-        return Model(costs, rows, len(self._search.instance.units), fixed)
+        return Model(costs, rows, len(self._search.instance.units), {**(also or {}), **fixed})
 
     def offer(self, carried: int) -> None:
         """Keep a set that is worth more than the best so far, or as much and lighter."""

@@ -7,11 +7,12 @@ from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import Action
 from scenebook.errors import ScenebookError
 from scenebook.model import Library, Unit
-from scenebook.planning.packing_list import Item, set_up_steps, travelling
+from scenebook.planning.kinds import load_of, units_words
+from scenebook.planning.packing_list import Item, is_fixed, set_up_steps, travelling
 from scenebook.planning.reach import reach
 from scenebook.planning.work import foot_presses
 
-__all__ = ["GigHands", "RigFacts", "Total", "compared"]
+__all__ = ["GigHands", "NotCompared", "RigFacts", "Total", "compared"]
 
 
 class Total(NamedTuple):
@@ -41,25 +42,40 @@ class RigFacts(NamedTuple):
     area_mm2: Total
     share: float  # of the whole worth, from 0 to 1
     gigs: tuple[GigHands, ...]
+    left_out: tuple[tuple[str, str], ...]  # gigs whose replacements cannot be made on it, and why: in no share of it
     set_up_s: float  # from the case to the end of the line check: common practice
+    load: str  # how many units these are, in words
+    hear_midi: tuple[str, ...]  # units that a computer or a sender works, which has to travel then
     is_fixed: bool  # the rig says what its board or case weighs, so its units are taken to be fixed on it
+
+
+class NotCompared(NamedTuple):
+    """A rig of which nothing can be said at the gigs asked about, and why."""
+
+    rig: str
+    why: str
 
 
 def compared(
     library: Library, rigs: Sequence[str], gigs: Sequence[str] | None = None, *, mean: bool = False
-) -> tuple[RigFacts, ...]:
-    """Return the facts of each rig, in the order given; presses are of the gigs named, or of all.
+) -> tuple[tuple[RigFacts, ...], tuple[NotCompared, ...]]:
+    """Return the facts of each rig, in the order given, and the rigs that cannot be compared.
 
-    Raises:
-        ScenebookError: a gig that was named has a replacement that cannot be made on one of the rigs.
+    Presses are of the gigs named; no gig named means all. A rig that cannot play one that was named, since a
+    replacement cannot be made on it, or that cannot be set as it stands at home, is kept out; the others are compared.
     """
-    return tuple(_facts(library, rig, gigs, mean=mean) for rig in rigs)
+    found, failed = [], []
+    for rig in rigs:
+        try:
+            found.append(_facts(library, rig, gigs, mean=mean))
+        except ScenebookError as error:
+            failed.append(NotCompared(rig, str(error)))
+    return tuple(found), tuple(failed)
 
 
 def _facts(library: Library, name: str, gigs: Sequence[str] | None, *, mean: bool) -> RigFacts:
     rig, reached = library.rigs[name], reach(library, name, gigs, mean=mean)
-    order = dict.fromkeys([*rig.carried, *([rig.supply] if rig.supply else [])])
-    units = {each: library.units[each] for each in order}
+    units = {each: library.units[each] for each in load_of(rig)}
     to_buy = {each: unit for each, unit in units.items() if not unit.owned}
     last = set_up_steps(library, name)[-1]
     return RigFacts(
@@ -71,8 +87,11 @@ def _facts(library: Library, name: str, gigs: Sequence[str] | None, *, mean: boo
         _total(units, lambda unit: unit.size.width * unit.size.depth if unit.size else None),
         reached.share,
         tuple(_hands(library, gig, name) for gig in reached.gigs if gig),
+        reached.left_out,
         last.at_s + last.takes_s,
-        rig.frame_g is not None or rig.case_g is not None,
+        units_words(units, library.units),
+        tuple(each for each in rig.carried if rig.placement(each).port),
+        is_fixed(rig),
     )
 
 
@@ -100,5 +119,5 @@ def _hands(library: Library, gig: str, rig: str) -> GigHands:
         cues = compile_gig(library, gig, rig).cues[1:]
     except ScenebookError as error:
         return GigHands(gig, 0, 0, str(error))
-    presses = sum(foot_presses(cue.by_hand) for cue in cues)
+    presses = sum(foot_presses(cue.by_hand, library.units) for cue in cues)
     return GigHands(gig, presses, sum(move.action is Action.TURN for cue in cues for move in cue.by_hand))

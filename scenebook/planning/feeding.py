@@ -10,11 +10,12 @@ from itertools import combinations
 from typing import Any, NamedTuple
 
 from scenebook.model import Outlet
-from scenebook.planning.outlets import HARD, Bar, Draw, bars, overlap, watts
+from scenebook.planning.outlets import HARD, Bar, Draw, bars, is_doubtful, overlap, watts
 
 __all__ = ["Feeding", "Remedies", "fed"]
 
 _PARTS = 1000  # whole numbers for the solver: µA, mW
+_FULL = 100  # hundredths of an outlet's mA
 _PATIENCE = 20  # the solver's own seconds, which are the same on every machine: far more than a rig has needed
 _TIES_AT_ONCE = 4  # so that the weights of a chunk of ties stay small
 
@@ -43,6 +44,9 @@ def fed(
     remedies: Remedies | None = None,
 ) -> Feeding:
     """Return which unit hangs on which outlet: as many units as can be, then the fewest that share an outlet.
+
+    Then the fewest whose ground would have to be looked at (`is_doubtful`), then the least share of its mA, to a
+    hundredth, on the fullest of the outlets that are shared.
 
     With `remedies` leads and more W may be had, and a unit without an outlet needs one more: the cheapest of all that.
     Ties go to the order of the units, each to its first outlet.
@@ -95,9 +99,7 @@ class _Packing:
         for one, two in _twins(self.outlets):
             self._keep_in_order(one, two)
         if watts_limit is not None:
-            loads = [on * self._milliwatts(u, o) for (u, o), on in self.on.items()]
-            room = math.floor(watts_limit * (1 - self._headroom) * _PARTS + 1e-6)
-            self.model.add(sum(loads) <= room).only_enforce_if(self.more_watts.negated())
+            self._add_watts(watts_limit)
 
     def _add_limits(self, at: int) -> None:
         """Keep an outlet's mA, less headroom while units run and in full while they start."""
@@ -107,6 +109,13 @@ class _Packing:
             load = sum(on * math.ceil(getattr(self.draws[u], each) * _PARTS - 1e-6) for u, on in here)
             if here:
                 self.model.add(load <= math.floor(room * _PARTS + 1e-6))
+
+    def _add_watts(self, limit: float) -> None:
+        """Keep to what the supply gives in all: less headroom while units run, and in full while all start at once."""
+        for room, each in ((limit * (1 - self._headroom), "ma"), (limit, "peak_ma")):
+            loads = [on * self._milliwatts(u, o, each) for (u, o), on in self.on.items()]
+            most = math.floor(room * _PARTS + 1e-6)
+            self.model.add(sum(loads) <= most).only_enforce_if(self.more_watts.negated())
 
     def _keep_in_order(self, one: int, two: int) -> None:
         """Let no unit hang on the later of two outlets that are alike before an earlier unit hangs on the first.
@@ -118,10 +127,10 @@ class _Packing:
                 earlier = [self.on[u, one] for u in range(unit) if (u, one) in self.on]
                 self.model.add(self.on[unit, two] <= sum(earlier))
 
-    def _milliwatts(self, unit: int, at: int) -> int:
+    def _milliwatts(self, unit: int, at: int, which: str) -> int:
         draw = self.draws[unit]
         found = overlap(draw.supply, self.outlets[at])
-        return math.ceil(watts(found[1] if found else 0.0, draw.ma) * _PARTS - 1e-6)
+        return math.ceil(watts(found[1] if found else 0.0, getattr(draw, which)) * _PARTS - 1e-6)
 
     def _of_unit(self, unit: int) -> list[Any]:
         return [on for (u, _), on in self.on.items() if u == unit]
@@ -130,12 +139,30 @@ class _Packing:
         """Return the best: one goal after the other, each kept while the next is asked for."""
         everything = sum(self.on.values())
         self._keep_least(self._price())
-        self._keep_least(everything - sum(self.used))
+        sharing = self._keep_least(everything - sum(self.used))
+        doubtful = [on for (u, o), on in self.on.items() if is_doubtful(self.draws[u], self.outlets[o])]
+        if doubtful:
+            self._keep_least(sum(doubtful))
+        if sharing:
+            self._keep_least(self._fullest_shared())
         places = len(self.outlets) + 1
         for start in range(0, len(self.draws), _TIES_AT_ONCE):
             chunk = range(start, min(start + _TIES_AT_ONCE, len(self.draws)))
             self._keep_least(sum(self._rank(u) * places ** (chunk[-1] - u) for u in chunk))
         return Feeding(tuple(self._outlet(u) for u in range(len(self.draws))), self._more, self._proved)
+
+    def _fullest_shared(self) -> Any:
+        """Return in hundredths how full the fullest of the outlets is that feed several units."""
+        fullest = self.model.new_int_var(0, _FULL, "fullest shared outlet")
+        for at, outlet in enumerate(self.outlets):
+            here = [(u, on) for (u, o), on in self.on.items() if o == at]
+            shared = self.model.new_bool_var(f"shared {at}")
+            self.model.add(sum(on for _, on in here) <= 1 + shared * len(here))
+            load = sum(on * math.ceil(self.draws[u].ma * _PARTS - 1e-6) for u, on in here)
+            room = math.floor((outlet.ma or 0.0) * _PARTS)
+            if here:
+                self.model.add(load * _FULL <= fullest * room).only_enforce_if(shared)
+        return fullest
 
     def _outlet(self, unit: int) -> int | None:
         return next((o for o in range(len(self.outlets)) if self._values.get((unit, o))), None)
@@ -153,8 +180,8 @@ class _Packing:
         count = len(self.outlets)
         return count + sum(on * (o - count) for (u, o), on in self.on.items() if u == unit)
 
-    def _keep_least(self, goal: Any) -> None:
-        """Find the least of a goal, and let it stand as a rule for the goals that come after."""
+    def _keep_least(self, goal: Any) -> int:
+        """Find the least of a goal, and let it stand as a rule for the goals that come after; return it."""
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = 1  # the model is small, and one worker always goes the same way
         solver.parameters.max_deterministic_time = _PATIENCE
@@ -162,10 +189,12 @@ class _Packing:
         status = solver.solve(self.model)
         assert status in (self._cp.OPTIMAL, self._cp.FEASIBLE), "a unit without an outlet is always possible"
         self._proved = self._proved and status == self._cp.OPTIMAL
-        self.model.add(goal <= round(solver.objective_value))
+        least = round(solver.objective_value)
+        self.model.add(goal <= least)
         self._values = {pair: solver.boolean_value(on) for pair, on in self.on.items()}
         self._begin_here(solver)
         self._more = solver.boolean_value(self.more_watts)
+        return least
 
     def _begin_here(self, solver: Any) -> None:
         """Let the next goal begin at what has been found, so that there is always an answer."""

@@ -5,25 +5,37 @@ comes to on a set of units is worked out here by the rules of states/ (S6 to S9)
 asked; a test holds the two together, and whoever prints a worth asks states/ itself.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
 from scenebook.planning.worth import scene_value
 
-__all__ = ["Ask", "Found", "Instance", "Need", "Offer"]
+__all__ = ["Ask", "Found", "Instance", "Need", "Offer", "Own"]
+
+_ALL = -1
 
 
 class Offer(NamedTuple):
-    """A stand-in that may meet a need: its unit, the place there, and whether the scene could be set with it."""
+    """A stand-in that may meet a need: its unit, the place there, and whether the scene could be set with it.
+
+    `on` are sections of a unit that has so many at once: those that its switch turns on; of a preset all that are on
+    where the scene says it. `moves` tells of a preset that changes them.
+    """
 
     by: int
     place: int
-    section: bool
+    on: int
     likeness: float
     works: bool = True
     preset: bool = False  # the place is the unit's preset
+    moves: bool = False
+
+    @property
+    def section(self) -> bool:
+        """Whether its switch turns on a section of a unit that has so many at once."""
+        return bool(self.on) and not self.preset
 
 
 @dataclass(frozen=True)
@@ -41,9 +53,9 @@ class Need:
 
     @cached_property
     def steady(self) -> bool:
-        """Whether what it asks first is never less like than what it asks later."""
+        """Whether what it asks first is never less like than what it asks later, and takes no more than its place."""
         likes = [offer.likeness for offer in self.offers]
-        return likes == sorted(likes, reverse=True) and all(offer.works for offer in self.offers)
+        return likes == sorted(likes, reverse=True) and all(o.works and not o.moves for o in self.offers)
 
     @cached_property
     def best(self) -> dict[int, float]:
@@ -61,12 +73,22 @@ class Found(NamedTuple):
     likeness: tuple[float, ...]
     settable: bool
     asked: int = 0  # the units whose being there, or not, decided it
+    on: tuple[tuple[int, int], ...] = ()  # by unit, which of its sections are on
     places: tuple[tuple[tuple[int, str], Offer], ...] = ()  # what plays which need, and what it leaves so
+
+
+class Own(NamedTuple):
+    """What a scene itself says of a unit that has so many sections at once: which are on, which it leaves, or names."""
+
+    unit: int
+    on: int
+    left: int = 0
+    said: int = 0
 
 
 @dataclass(frozen=True, eq=False)
 class Ask:
-    """A scene as it is asked of any set of units, how often, and how many sections its own words use on each unit.
+    """A scene as it is asked of any set of units, how often, and which sections its own words turn on.
 
     Where it leaves something it follows another: what played the part of a unit there is left too (rule S6). `leaves`
     are the unit and member, or no member for the whole unit; `named` are the units of which it says anything.
@@ -74,7 +96,7 @@ class Ask:
 
     needs: tuple[Need, ...]
     weight: float
-    used: tuple[tuple[int, int], ...] = ()
+    own: tuple[Own, ...] = ()
     refusing: int = 0  # units that cannot be set as it names them: where one is carried, the scene is worth nothing
     names: tuple[tuple[str, str], ...] = ()
     leaves: frozenset[tuple[int, str]] = frozenset()
@@ -82,9 +104,14 @@ class Ask:
     before: "Ask | None" = None
     _known: dict[int, Found] = field(default_factory=dict, repr=False)
 
+    @property
+    def used(self) -> tuple[tuple[int, int], ...]:
+        """By unit, how many of its sections are on before anything stands in."""
+        return tuple((each.unit, each.on.bit_count()) for each in self.own)
+
     @cached_property
     def units(self) -> int:
-        """Every unit that has to do with the scene, as bits."""
+        """Every unit that has to do with the scene, as bits; of a chain of scenes that leave, ask the oldest first."""
         bits = self.refusing | (self.before.units if self.before else 0)
         for need in self.needs:
             bits |= 1 << need.unit
@@ -114,6 +141,11 @@ class Instance:
     mean: bool = False
     idle: float = 0.0  # the worth of scenes that need nothing, which every rig has
 
+    @cached_property
+    def limited(self) -> bool:
+        """Whether any unit has only so many sections at once."""
+        return any(most is not None for most in self.sections)
+
     def worth(self, carried: int) -> float:
         """Return the worth of all scenes on a set of units."""
         return self.idle + sum(ask.weight * self.value(ask, carried) for ask in self.asks)
@@ -134,10 +166,16 @@ class Instance:
 
     def found(self, ask: Ask, carried: int) -> Found:
         """Return what a scene comes to on a set of units (rules S8 and S9)."""
-        key = carried & ask.units
-        found = ask._known.get(key)
-        if found is None:
-            found = ask._known[key] = self._matched(ask, key)
+        found = ask._known.get(carried & ask.units)
+        if found is not None:
+            return found
+        unknown, each = [ask], ask.before
+        while each is not None and carried & each.units not in each._known:
+            unknown.append(each)
+            each = each.before
+        for each in reversed(unknown):  # the oldest first: a song may leave something for hundreds of scenes
+            found = each._known[carried & each.units] = self._matched(each, carried & each.units)
+        assert found is not None
         return found
 
     def at_best(self, ask: Ask, carried: int) -> Found:
@@ -162,6 +200,7 @@ class Instance:
         asked = sum({1 << need.unit for need in needs})
         stood = self.found(ask.before, carried) if ask.before else None
         left, closed = _left(ask, stood, carried)
+        sections = _Sections(ask, stood, [offer for _, offer in left])
         open_to = {
             number: iter([o for o in need.offers if not closed & {(o.by, o.place), (o.by, None)}])
             for number, need in enumerate(needs)
@@ -176,7 +215,7 @@ class Instance:
                     if carried >> offer.by & 1:
                         held[number] = offer
                         break
-            asking = self._refused(ask, held)
+            asking = self._refused(sections, held)
             for number in asking:
                 del held[number]
         settable = not carried & ask.refusing
@@ -185,21 +224,52 @@ class Instance:
             settable = settable and offer.works
         places = *left, *(((needs[n].unit, needs[n].member), held[n]) for n in sorted(held))
         asked |= stood.asked if stood else 0
-        return Found(tuple(likes), settable, asked | ask.refusing, places)
+        on = sections.all_on(list(held.values())) if self.limited else ()
+        return Found(tuple(likes), settable, asked | ask.refusing, on, places)
 
-    def _refused(self, ask: Ask, held: dict[int, Offer]) -> list[int]:
-        taken: set[tuple[int, int]] = set()
-        used = dict(ask.used)
+    def _refused(self, sections: "_Sections", held: dict[int, Offer]) -> list[int]:
+        taken: dict[tuple[int, int], Offer] = {}
         refused = []
         for number, offer in sorted(held.items(), key=lambda item: (-item[1].likeness, item[0])):
             most = self.sections[offer.by]
             place = offer.by, offer.place
-            if place in taken or (offer.section and most is not None and used.get(offer.by, 0) >= most):
+            if place in taken or (most is not None and sections.too_many(most, offer, taken.values())):
                 refused.append(number)
                 continue
-            taken.add(place)
-            used[offer.by] = used.get(offer.by, 0) + offer.section
+            taken[place] = offer
         return refused
+
+
+class _Sections:
+    """Which sections are on in a scene: by its own words, by what it leaves, and by what stands in."""
+
+    def __init__(self, ask: Ask, stood: Found | None, left: Sequence[Offer]) -> None:
+        self._own = {each.unit: each for each in ask.own}
+        self._stood = dict(stood.on) if stood else {}
+        self._left = {each.unit: each.left for each in ask.own} if stood else {}
+        for offer in left:
+            said = self._own[offer.by].said if offer.by in self._own else 0
+            more = _ALL if offer.preset and not ask.named >> offer.by & 1 else 0 if offer.preset else offer.on & ~said
+            self._left[offer.by] = self._left.get(offer.by, 0) | more
+
+    def on(self, unit: int, offers: Iterable[Offer]) -> int:
+        """Return the sections of a unit that are on with some stand-ins."""
+        on, more, left = self._own[unit].on if unit in self._own else 0, 0, self._left.get(unit, 0)
+        for offer in offers:
+            if offer.by == unit:
+                on, more = (offer.on, more) if offer.preset else (on, more | offer.on)
+        return on & ~left | self._stood.get(unit, 0) & left | more
+
+    def too_many(self, most: int, offer: Offer, others: Iterable[Offer]) -> bool:
+        """Whether one more stand-in turns on more sections than the unit has at once."""
+        others = tuple(others)
+        on = self.on(offer.by, (*others, offer)).bit_count()
+        return on > most and on > self.on(offer.by, others).bit_count()
+
+    def all_on(self, held: Sequence[Offer]) -> tuple[tuple[int, int], ...]:
+        """Return by unit which sections are on."""
+        units = sorted({*self._own, *self._left, *(offer.by for offer in held)})
+        return tuple((unit, self.on(unit, held)) for unit in units)
 
 
 def _left(

@@ -1,15 +1,13 @@
-"""Which leads to join where something in a rig is gone: along the chain, and along the MIDI thru chain."""
+"""Which leads to join where something in a rig is gone: along the signal's way, and along the MIDI thru chain."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from enum import StrEnum
-from itertools import groupby, pairwise
 from typing import NamedTuple
 
-from scenebook.model import Parallel, Rig
+from scenebook.model import Rig
+from scenebook.planning.signal_path import MIX, NOWHERE, SPLIT, Jack, SignalPath, signal_path
 
-__all__ = ["AMPLIFIER", "INSTRUMENT", "MIX", "SPLIT", "Join", "Lines", "MidiLines", "chain_joins"]
-
-INSTRUMENT, AMPLIFIER, SPLIT, MIX = "the instrument", "the amplifier", "the split", "the mix"
+__all__ = ["Join", "Lines", "MidiLines", "chain_joins"]
 
 
 class Lines(StrEnum):
@@ -23,25 +21,27 @@ class Join(NamedTuple):
     """Two leads to join: the one that comes from `before` and the one that goes to `after`."""
 
     lines: Lines
-    before: str  # a unit, INSTRUMENT or SPLIT; for MIDI "port NAME" or a unit's thru
-    after: str  # a unit, AMPLIFIER or MIX
+    before: str  # a unit, its send or that of a loop, the instrument, a split; for MIDI "port NAME" or a unit's thru
+    after: str  # a unit, its return or that of a loop, the amplifier, a mix
 
 
 def chain_joins(rig: Rig, gone: frozenset[str]) -> tuple[Join, ...]:
-    """Return what carries the signal past units that are gone, in chain order.
+    """Return what carries the signal past units that are gone, in chain order, by the jacks that its leads go to.
 
-    A parallel path of which nothing is left stays open: joined, it would add the plain signal. Where a loop switcher is
-    gone, the leads to and from each of its loops are joined.
+    A parallel path of which nothing is left stays open while another plays on: joined, it would add the plain signal.
+    Where a loop switcher is gone, the leads to and from each of its loops are joined.
     """
-    nodes = [link if isinstance(link, str) else SPLIT for link in rig.chain]
-    found = [*_past(nodes, gone, INSTRUMENT, AMPLIFIER)]
-    for link in rig.chain:
-        for path in link.parallel if isinstance(link, Parallel) else ():
-            if not gone.issuperset(path):
-                found += _past(path, gone, SPLIT, MIX)
-    for holder in gone & rig.loops.keys():
-        found += _without_loops(nodes, rig.loops[holder], gone)
-    return tuple(dict.fromkeys(found))
+    path = signal_path(rig)
+    found = [(start, _beyond(path, gone, stop)) for start, stop in _cut(path, gone)]
+    open_paths = {link.ends[0] for link in path.links if link.start == SPLIT and link.stop not in gone}
+    alive = {start for start, stop in found if start.unit == SPLIT and stop.unit != MIX} | open_paths
+    return tuple(
+        dict.fromkeys(
+            Join(Lines.SIGNAL, _words(start), _words(stop))
+            for start, stop in found
+            if stop.unit != MIX or start not in alive
+        )
+    )
 
 
 class MidiLines:
@@ -91,20 +91,23 @@ class MidiLines:
         return [to for to, start in self._from.items() if start == unit]
 
 
-def _past(nodes: Sequence[str], gone: frozenset[str], first: str, last: str) -> Iterator[Join]:
-    """Yield a join over each run of nodes that are gone."""
-    before = first
-    runs = [(is_gone, list(run)) for is_gone, run in groupby(nodes, gone.__contains__)]
-    for at, (is_gone, run) in enumerate(runs):
-        if is_gone:
-            yield Join(Lines.SIGNAL, before, runs[at + 1][1][0] if at + 1 < len(runs) else last)
-        before = MIX if run[-1] == SPLIT else run[-1]
+def _cut(path: SignalPath, gone: frozenset[str]) -> Iterator[tuple[Jack, Jack]]:
+    """Yield the leads that go from what is there into what is gone, by their jacks."""
+    return (link.ends for link in path.links if link.start not in gone and link.stop in gone)
 
 
-def _without_loops(nodes: Sequence[str], loops: Mapping[str, Sequence[str]], gone: frozenset[str]) -> Iterator[Join]:
-    """Yield the joins that take the place of a switcher: into, between and out of its loops."""
-    loop_of = {name: switch for switch, inside in loops.items() for name in inside}
-    left = [INSTRUMENT, *(node for node in nodes if node not in gone), AMPLIFIER]
-    for before, after in pairwise(left):
-        if loop_of.get(before) != loop_of.get(after):
-            yield Join(Lines.SIGNAL, MIX if before == SPLIT else before, after)
+def _beyond(path: SignalPath, gone: frozenset[str], jack: Jack) -> Jack:
+    """Return where the signal that goes into a jack of what is gone comes to, behind all that is gone."""
+    after = dict(link.ends for link in path.links)
+    seen = set()
+    while jack.unit in gone and jack not in seen:
+        seen.add(jack)
+        jack = after[path.through[jack]]
+    return jack
+
+
+def _words(jack: Jack) -> str:
+    """Return a jack as a player finds it: "fuzz", "the send of multi", "loop 2 return of switcher"."""
+    if jack.unit in NOWHERE or jack.jack in ("in", "out"):
+        return jack.unit
+    return f"{'the ' if jack.jack in ('send', 'return') else ''}{jack.jack} of {jack.unit}"

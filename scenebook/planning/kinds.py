@@ -1,14 +1,15 @@
 """What sounds where it matters for the chain: a unit's roles, or those of its sections that are on, and its traits."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from scenebook.model import Practice, Role, Unit
+from scenebook.model import Practice, Rig, Role, Unit
+from scenebook.model.amounts import counted
 from scenebook.model.practice import Trait
 from scenebook.states.stage import Carried
 from scenebook.states.standing import Standing, Standings
 
-__all__ = ["Kind", "Part", "has_sections", "parts_of", "sounding_parts"]
+__all__ = ["Kind", "Part", "has_sections", "load_of", "parts_of", "sounding_parts", "units_words"]
 
 Kind = Role | Trait
 
@@ -24,6 +25,21 @@ class Part(NamedTuple):
     def name(self) -> str:
         """The unit, and the section where it is one."""
         return f"{self.unit} {self.section}".strip()
+
+
+def load_of(rig: Rig) -> tuple[str, ...]:
+    """Return all that travels as a unit: in chain order, then what is outside the chain, the supply last."""
+    return tuple(dict.fromkeys([*rig.carried, *([rig.supply] if rig.supply else [])]))
+
+
+def units_words(names: Iterable[str], units: Mapping[str, Unit]) -> str:
+    """Return how many units these are; what feeds others is a supply and counts apart: "8 units and a supply"."""
+    known = list(dict.fromkeys(names))
+    supplies = sum(name in units and bool(units[name].outlets) for name in known)
+    said = counted(len(known) - supplies, "unit")
+    if not supplies:
+        return said
+    return f"{said} and {'a supply' if supplies == 1 else f'{supplies} supplies'}"
 
 
 def has_sections(unit: Unit) -> bool:
@@ -54,16 +70,31 @@ def _traits(unit: Unit, practice: Practice) -> Iterator[Trait]:
 def sounding_parts(standings: Standings, standing: Standing, parts: Mapping[str, tuple[Part, ...]]) -> frozenset[Part]:
     """Return the parts that are heard as a rig stands.
 
-    A buffered bypass is in the way even while its unit is off, unless a loop takes the unit out.
+    A buffered bypass is in the way even while its unit is off, unless its loop is off and takes the unit out.
     """
     found: set[Part] = set()
     for carried in standings.stage.carried:
         heard = bool(standing.sounds >> carried.index & 1)
         for part in parts[carried.name]:
-            stays = part.kind is Trait.BUFFER and carried.loop is None
+            stays = part.kind is Trait.BUFFER and _is_open(standings, standing, carried)
             if stays or (heard and _is_on(standings, standing, carried, part)):
                 found.add(part)
     return frozenset(found)
+
+
+def _is_open(standings: Standings, standing: Standing, carried: Carried) -> bool:
+    """Whether the signal goes through a unit: no loop that it is in, and none that this one is in, is off."""
+    seen, loop = set(), carried.loop
+    while loop is not None and loop.holder not in seen:
+        seen.add(loop.holder)
+        holder = standings.stage.by_name.get(loop.holder)
+        if holder is None:
+            return True
+        lane = standings.lanes[holder.index].index.get(loop.switch)
+        if lane is not None and not standing.targets[holder.index].value >> (lane << 3) & 1:
+            return False
+        loop = holder.loop
+    return True
 
 
 def _is_on(standings: Standings, standing: Standing, carried: Carried, part: Part) -> bool:

@@ -5,13 +5,16 @@ taken on the right side and the output on the left one, where there are such jac
 before you cut.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import NamedTuple
 
 from scenebook.model import Rig, Unit
-from scenebook.planning.outlines import Placed, Side
+from scenebook.model.rigs import Lead
+from scenebook.planning.outlines import Outline, Placed, Side
+from scenebook.planning.signal_path import Link, signal_path
 
-__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "links", "patch_leads"]
+__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_leads", "midi_links"]
+__all__ += ["patch_leads", "side_of", "signal_order"]
 
 SLACK_MM = 100  # beyond the way along the board: two plugs and a bend; common practice
 STEP_MM = 50  # leads are cut to whole 5 cm
@@ -21,7 +24,7 @@ class End(NamedTuple):
     """One end of a lead: the jack, the side of the unit that it is on, and where that is on the board."""
 
     unit: str
-    jack: str  # in, out, send, return, MIDI in, MIDI thru
+    jack: str  # in, out, send, return, MIDI in, MIDI thru, outlet 1, DC in
     side: Side | None  # as the unit itself names it; nothing where no jack is known
     x: int
     y: int
@@ -30,18 +33,12 @@ class End(NamedTuple):
 class PatchLead(NamedTuple):
     """One lead to cut."""
 
-    kind: str  # signal, MIDI
+    kind: str  # signal, MIDI, DC, AC
     start: End
     stop: End
     way_mm: int  # from jack to jack along the board's edges
     cut_mm: int
-
-
-class _Link(NamedTuple):
-    start: str
-    start_jack: str
-    stop: str
-    stop_jack: str
+    note: str = ""  # what its plugs must be like, as far as it is noted
 
 
 def patch_leads(
@@ -49,123 +46,106 @@ def patch_leads(
 ) -> tuple[tuple[PatchLead, ...], tuple[str, ...]]:
     """Return the leads along the board, signal first, then MIDI; and in words those that leave the board."""
     leads, others = [], []
-    for kind, found in (("signal", links(rig)), ("MIDI", _midi_links(rig))):
+    for kind, found in (("signal", links(rig)), ("MIDI", midi_links(rig))):
         for link in found:
             if link.start in placed and link.stop in placed:
                 leads.append(_cut(kind, link, units, placed))
             else:
                 others.append(f"{kind}: {link.start} {link.start_jack} to {link.stop} {link.stop_jack}")
-    others += [f"MIDI: port {lead.port} to {lead.to} MIDI in" for lead in rig.leads if lead.port is not None]
+    others += [f"MIDI: port {lead.port} to {lead.to} MIDI in" for lead in midi_leads(rig) if lead.port is not None]
     return tuple(leads), tuple(others)
 
 
-def links(rig: Rig) -> tuple[_Link, ...]:
-    """Return what is joined to what by signal leads, in the order of the chain, each once.
+def links(rig: Rig) -> tuple[Link, ...]:
+    """Return what is joined to what by signal leads, in the order of the chain, each once."""
+    return signal_path(rig).leads
 
-    A unit in a switcher's loop is joined to the switcher, unless it shares its loop with its neighbour; one whose send
-    and return hold others stands in the chain twice.
+
+def midi_leads(rig: Rig) -> tuple[Lead, ...]:
+    """Return the MIDI leads of a rig, as noted; of one that notes none, those that are taken for granted.
+
+    Each port goes to the first unit along the chain that hears it, and from the thru of each to the next. Of a rig that
+    notes some leads, a unit that hears a port and has none is taken to have one from the port.
     """
-    walk = _Walk(rig)
-    where = _Where(())
-    for link in rig.chain:
-        paths = [(link,)] if isinstance(link, str) else link.parallel
-        after = [walk.along(path, where) for path in paths]
-        inside = {each.inside for each in after}
-        if len(after) > 1 and inside != {None}:  # paths meet outside the switcher
-            after = [walk.out_of_loop(each) for each in after]
-        ends = dict.fromkeys(end for each in after for end in each.ends)
-        where = _Where(tuple(ends), after[0].inside if len(after) == 1 else None)
-    walk.out_of_loop(where)
-    return tuple(walk.found)
+    hearing = {name: port for name in rig.carried if (port := rig.placement(name).port) is not None}
+    if rig.leads:
+        led = {lead.to for lead in rig.leads}
+        return (*rig.leads, *(Lead(port=port, to=name) for name, port in hearing.items() if name not in led))
+    last: dict[str, str] = {}
+    found = []
+    for name, port in hearing.items():
+        found.append(Lead(thru=last[port], to=name) if port in last else Lead(port=port, to=name))
+        last[port] = name
+    return tuple(found)
 
 
-class _Where(NamedTuple):
-    """Where the signal is: the jacks that it comes out of, and the loop (holder and switch) that it is in."""
-
-    ends: tuple[tuple[str, str], ...]
-    inside: tuple[str, str] | None = None
-
-
-class _Walk:
-    """Follows the signal along the chain and keeps the leads that it takes."""
-
-    def __init__(self, rig: Rig) -> None:
-        self._rig = rig
-        self._seen: set[str] = set()
-        self._loop_of = {
-            name: (holder, switch)
-            for holder, switches in rig.loops.items()
-            for switch, names in switches.items()
-            for name in names
-        }
-        self.found: dict[_Link, None] = {}
-
-    def along(self, path: tuple[str, ...], where: _Where) -> _Where:
-        """Follow a run of units."""
-        for name in path:
-            where = self._into(self._loop_of.get(name), where)
-            enters, leaves = self._jacks(name)
-            self._join(where, name, enters)
-            where = where._replace(ends=((name, leaves),))
-            self._seen.add(name)
-        return where
-
-    def out_of_loop(self, where: _Where) -> _Where:
-        """Return to the switcher's output, if the signal is in one of its loops."""
-        return self._into(None, where)
-
-    def _into(self, loop: tuple[str, str] | None, where: _Where) -> _Where:
-        if loop == where.inside:
-            return where
-        if where.inside is not None:
-            holder, switch = where.inside
-            self._join(where, holder, f"{switch} return")
-            where = _Where(((holder, "out"),))
-        if loop is None:
-            return where
-        holder, switch = loop
-        if where.ends != ((holder, "out"),):  # from loop to loop the signal stays in the switcher
-            self._join(where, holder, "in")
-        return _Where(((holder, f"{switch} send"),), loop)
-
-    def _join(self, where: _Where, name: str, jack: str) -> None:
-        self.found.update(dict.fromkeys(_Link(*end, name, jack) for end in where.ends))
-
-    def _jacks(self, name: str) -> tuple[str, str]:
-        """Return the jacks by which the signal enters and leaves a unit here."""
-        if name not in self._rig.sends:
-            return "in", "out"
-        return ("return", "out") if name in self._seen else ("in", "send")
-
-
-def _midi_links(rig: Rig) -> Iterator[_Link]:
-    for lead in rig.leads:
+def midi_links(rig: Rig) -> Iterator[Link]:
+    """Yield the MIDI leads from one unit of a rig to another."""
+    for lead in midi_leads(rig):
         if lead.thru is not None:
-            yield _Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
+            yield Link(lead.thru, "MIDI thru", lead.to, "MIDI in")
 
 
-def _cut(kind: str, link: _Link, units: Mapping[str, Unit], placed: Mapping[str, Placed]) -> PatchLead:
+def signal_order(rig: Rig, there: Container[str]) -> tuple[tuple[str, str], ...]:
+    """Return which unit comes next after which along the chain, of those that are there.
+
+    A switcher stands beside its loops' order, and what is in a send and return leaves its holder and comes back to it:
+    neither has a place from right to left.
+    """
+    aside = {*rig.loops, *(name for own in rig.sends.values() for inside in own.values() for name in inside)}
+    pairs: dict[tuple[str, str], None] = {}
+    ends: tuple[str, ...] = ()
+    for link in rig.chain:
+        reached: dict[str, None] = {}
+        for path in [(link,)] if isinstance(link, str) else link.parallel:
+            last = ends
+            for name in path:
+                if name in there and name not in aside:
+                    pairs.update(dict.fromkeys((end, name) for end in last if end != name))
+                    last = (name,)
+            reached.update(dict.fromkeys(last))
+        ends = tuple(reached)
+    return tuple(pairs)
+
+
+def cut_length(way: int) -> int:
+    """Return what is cut for a way in mm: two plugs and a bend more, rounded up to a whole step."""
+    return -(-(way + SLACK_MM) // STEP_MM) * STEP_MM
+
+
+def _cut(kind: str, link: Link, units: Mapping[str, Unit], placed: Mapping[str, Placed]) -> PatchLead:
     start = _end(placed[link.start], units[link.start], link.start_jack)
     stop = _end(placed[link.stop], units[link.stop], link.stop_jack)
     way = abs(start.x - stop.x) + abs(start.y - stop.y)
-    return PatchLead(kind, start, stop, way, -(-(way + SLACK_MM) // STEP_MM) * STEP_MM)
+    return PatchLead(kind, start, stop, way, cut_length(way))
 
 
 def _end(placed: Placed, unit: Unit, jack: str) -> End:
-    side = _side(unit, jack)
+    x, y = jack_on(placed.outline, unit, jack)
+    return End(placed.unit, jack, side_of(unit, jack), placed.x + x, placed.y + y)
+
+
+def jack_on(outline: Outline, unit: Unit, jack: str) -> tuple[int, int]:
+    """Return where on an outline a jack is taken to be, from its left front corner; its middle where none is known."""
+    side = side_of(unit, jack)
     if side is None:
-        return End(placed.unit, jack, None, placed.x + placed.outline.width // 2, placed.y + placed.outline.depth // 2)
+        return outline.width // 2, outline.depth // 2
     # Where the signal's two jacks share a side, its input is taken on the right of it and its output on the left.
-    shared = _side(unit, "in") == _side(unit, "out") and "MIDI" not in jack
-    return End(placed.unit, jack, side, *placed.point(side, (0.7 if _enters(jack) else 0.3) if shared else 0.5))
+    shared = side_of(unit, "in") == side_of(unit, "out") and not _is_aside(jack)
+    return outline.point(side, (0.7 if _enters(jack) else 0.3) if shared else 0.5)
 
 
 def _enters(jack: str) -> bool:
     return jack == "in" or jack.endswith("return")
 
 
-def _side(unit: Unit, jack: str) -> Side | None:
+def _is_aside(jack: str) -> bool:
+    """Whether a jack carries no signal: MIDI and the supply's."""
+    return jack.startswith(("MIDI", "outlet", "DC", "AC"))
+
+
+def side_of(unit: Unit, jack: str) -> Side | None:
     """Return the side that a jack is taken to be on, of those that have any."""
     usual: tuple[Side, ...] = ("right", "top", "left", "front") if _enters(jack) else ("left", "top", "right", "front")
-    order: tuple[Side, ...] = ("top", "right", "left", "front") if "MIDI" in jack else usual
+    order: tuple[Side, ...] = ("top", "right", "left", "front") if _is_aside(jack) else usual
     return next((side for side in order if side in unit.jacks), None)

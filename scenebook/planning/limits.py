@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 from scenebook.errors import BadValueError
 from scenebook.model import Unit
+from scenebook.model.amounts import counted, number_words
 from scenebook.model.base import did_you_mean, listed
 
-__all__ = ["LIMITS", "Limit", "read_limits"]
+__all__ = ["LIMITS", "Limit", "limit_on", "read_limits"]
 
 
 class _Kind(NamedTuple):
@@ -30,21 +31,25 @@ def _current(unit: Unit) -> float | None:
     return 0.0 if unit.supply.none or unit.supply.own else unit.supply.ma
 
 
+def _one(unit: Unit) -> float:
+    return 0.0 if unit.outlets else 1.0  # a supply is told apart from the units that it feeds: kinds.units_words
+
+
 def _price(unit: Unit) -> float | None:
     return 0.0 if unit.owned else unit.price
 
 
 LIMITS: Mapping[str, _Kind] = {
     "weight": _Kind(lambda u: u.weight_g, {"g": 1.0, "kg": 1000.0}, "9kg or 850g", 1000.0, "one more kilogram", "kg"),
-    "units": _Kind(lambda u: 1.0, {"": 1.0, "units": 1.0}, "8", 1.0, "one more unit", ""),
-    "price": _Kind(_price, {"": 1.0}, "500, in the library's own money", 100.0, "100 more of money", ""),
+    "units": _Kind(_one, {"": 1.0, "units": 1.0, "unit": 1.0}, "a whole number, such as 8", 1.0, "one more unit", ""),
+    "price": _Kind(_price, {"": 1.0}, "500, in the library's own money", 100.0, "100 more to spend", ""),
     "area": _Kind(
         lambda u: u.size.width * u.size.depth / 100 if u.size else None,
         {"cm2": 1.0, "cm²": 1.0, "mm2": 0.01, "mm²": 0.01, "m2": 10_000.0, "m²": 10_000.0},
         "1800cm2 or 0.18m2",
         100.0,
         "100 cm² more",
-        "cm2",
+        "cm²",
     ),
     "width": _Kind(
         lambda u: u.size.width if u.size else None, {"mm": 1.0, "cm": 10.0}, "600mm or 60cm", 100.0, "10 cm more", "mm"
@@ -53,7 +58,8 @@ LIMITS: Mapping[str, _Kind] = {
 }
 """Every property that can be limited, by the name that a player writes."""
 
-_WRITTEN = re.compile(r"(-?\d+(?:[.,]\d+)?)\s*([a-zµ²]*2?)", re.IGNORECASE)
+_MOST = 1e12  # of anything, in its smallest measure
+_WRITTEN = re.compile(r"(-?\d+(?:[.,]\d+)?)\s*([^\W\d_]*[2²]?)", re.IGNORECASE)
 
 
 class Limit(NamedTuple):
@@ -65,12 +71,22 @@ class Limit(NamedTuple):
     step: float = 1.0
     step_words: str = "one more"
 
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """The units of which nobody knows what they count."""
+        return tuple(name for name, count in self.counts.items() if count is None)
+
     def words(self, amount: float | None = None) -> str:
-        """Return an amount of it, or the limit itself, as a player writes it."""
-        value, kind = self.most if amount is None else amount, LIMITS.get(self.name)
-        shown = kind.shown if kind else ""
-        value /= kind.writings.get(shown.lower(), 1.0) if kind else 1.0
-        return f"{value:.6g} {shown}".strip()
+        """Return an amount of it, or the limit itself, as a player writes it: "5.945 kg", "8 units"."""
+        value = self.most if amount is None else amount
+        if self.name == "units":
+            return counted(int(value), "unit")
+        return f"{self.figure(value)} {LIMITS[self.name].shown}".strip()
+
+    def figure(self, amount: float) -> str:
+        """Return an amount of it without its measure: "5.945"."""
+        kind = LIMITS[self.name]
+        return number_words(amount / kind.writings.get(kind.shown.lower(), 1.0), 3)
 
 
 def read_limits(texts: Sequence[str], units: Mapping[str, Unit]) -> tuple[Limit, ...]:
@@ -85,25 +101,50 @@ def read_limits(texts: Sequence[str], units: Mapping[str, Unit]) -> tuple[Limit,
         where = f"the limit {text!r}"
         name = name.casefold()
         if not sign or name not in LIMITS:
-            remedy = did_you_mean(name, LIMITS)
+            remedy = did_you_mean(name, LIMITS) if name not in LIMITS else ""
             what = f"no property {name!r} can be limited" if sign else "a limit is written as PROPERTY=MOST"
             raise BadValueError(what, where=where, accepted=listed(LIMITS), remedy=remedy)
         if name in found:
             raise BadValueError(f"{name} is limited twice", where=where, remedy="Give each property one limit")
-        kind = LIMITS[name]
-        counts = {unit: kind.of(described) for unit, described in units.items()}
-        found[name] = Limit(name, counts, _amount(amount, kind, where), kind.step, kind.step_words)
+        found[name] = limit_on(name, units)._replace(most=_amount(amount, name, where))
     return tuple(found.values())
 
 
-def _amount(text: str, kind: _Kind, where: str) -> float:
-    match = _WRITTEN.fullmatch(text)
+def limit_on(name: str, units: Mapping[str, Unit]) -> Limit:
+    """Return a limit on a property that nothing exceeds yet.
+
+    Raises:
+        BadValueError: an unknown property.
+    """
+    kind = LIMITS.get(name)
+    if kind is None:
+        raise BadValueError(
+            f"no property {name!r} can be limited", accepted=listed(LIMITS), remedy=did_you_mean(name, LIMITS)
+        )
+    counts = {unit: kind.of(described) for unit, described in units.items()}
+    return Limit(name, counts, _MOST, kind.step, kind.step_words)
+
+
+def _amount(text: str, name: str, where: str) -> float:
+    """Return an amount of a property in the measure in which units count it."""
+    kind, match = LIMITS[name], _WRITTEN.fullmatch(text)
     factor = kind.writings.get(match[2].lower()) if match else None
     if match is None or factor is None:
-        missing = match is not None and not match[2]
-        what = f"{text!r} has no unit of measure" if missing else f"{text!r} cannot be read"
-        raise BadValueError(what, where=where, accepted=kind.example)
+        raise BadValueError(_unread(text, name, match[2] if match else None), where=where, accepted=kind.example)
     value = float(match[1].replace(",", ".")) * factor
     if value < 0:
         raise BadValueError(f"{text!r} is negative", where=where, accepted=kind.example)
+    if value > _MOST:
+        raise BadValueError(f"{text!r} is more than anybody carries", where=where, accepted=kind.example)
+    if name == "units" and not value.is_integer():
+        raise BadValueError(f"{text!r} is no whole number of units", where=where, accepted=kind.example)
     return value
+
+
+def _unread(text: str, name: str, measure: str | None) -> str:
+    """Return why an amount cannot be read; `measure` is what stands behind its number, nothing where there is none."""
+    if not text:
+        return "no amount is given"
+    if measure is None:
+        return f"{text!r} cannot be read as an amount"
+    return f"{measure!r} is no measure of {name}" if measure else f"{text!r} has no unit of measure"

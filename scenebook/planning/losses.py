@@ -3,16 +3,17 @@
 Each question is another rig, or the same one with something out, walked as in reach.py.
 """
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
 from scenebook.cueing.points import Point, gig_points
 from scenebook.errors import ScenebookError
-from scenebook.model import Gig, Library, Placement, Rig
+from scenebook.model import Gig, Library, Placement, Rig, StandIn
 from scenebook.planning.joins import Join, MidiLines, chain_joins
-from scenebook.planning.reach import Outcome, Reached, Walk
+from scenebook.planning.reach import Outcome, Reached, Walk, leaves
 from scenebook.planning.worth import all_stand_ins, chosen_gigs
 from scenebook.states.stage import stage_of
 
@@ -93,21 +94,41 @@ class Losses:
         With it come the stand-ins that any rig of the library says it can be. Whether something works all its switches
         is not asked: the rig would give it a channel or a loop. Ties: owned, then the lighter.
         """
-        needs_met = _worth(self._reached(self._rig))
+        now, naming = self._reached(self._rig), _naming(self._points)
+        stand_ins: dict[str, list[StandIn]] = {}
+        for each in all_stand_ins(self._library):
+            stand_ins.setdefault(each.by, []).append(each)
+        units = self._library.units
         found = [
-            Marginal(name, _worth(self._reached(self._with(name))) - needs_met)
-            for name in self._library.units
+            Marginal(name, self._gain(name, stand_ins.get(name, ()), now, naming))
+            for name in units
             if name not in self._rig.carried
         ]
-        units = self._library.units
         return tuple(
             sorted(found, key=lambda m: (-round(m.worth, 9), not units[m.unit].owned, units[m.unit].weight_g or 0))
         )
 
+    def _gain(
+        self, unit: str, stand_ins: Sequence[StandIn], now: Sequence[Reached], naming: Mapping[str, Sequence[int]]
+    ) -> float:
+        """Return what a unit would add: only the points count whose scenes name it, or what it can stand in for."""
+        parts = {unit, *(each.part for each in (*self._rig.stand_ins, *stand_ins) if each.by == unit)}
+        touched = sorted({point for part in parts for point in naming.get(part, ())})
+        played = any(unit in gig.played_by.values() for gig, _ in self._gigs)
+        if not touched and not played:
+            return 0.0
+        rig = _rebuilt(self._rig, chain=(*self._rig.chain, unit), stand_ins=(*self._rig.stand_ins, *stand_ins))
+        picked = range(len(self._points)) if played else _with_their_runs(self._points, touched)
+        then = self._reached(rig, only=frozenset(picked))
+        return _sum(after.value - now[at].value for at, after in zip(picked, then, strict=True))
+
     def removals(self) -> tuple[Marginal, ...]:
         """Return what each carried unit gives: what would be lost without it, the least first; ties: the heavier."""
         units = self._library.units
-        found = [Marginal(name, self.worth - _worth(self._out({name}))) for name in self._rig.carried]
+        found = [
+            Marginal(name, _sum(was.value - left.value for was, left in zip(self._now, self._out({name}), strict=True)))
+            for name in self._rig.carried
+        ]
         return tuple(sorted(found, key=lambda m: (round(m.worth, 9), -(units[m.unit].weight_g or 0))))
 
     def single(self) -> tuple[Loss, ...]:
@@ -129,13 +150,13 @@ class Losses:
         deaf = dict.fromkeys(each for unit in order for each in lines.behind(unit) if each not in dead)
         scenes = _changed(self._points, self._now, self._out(dead))
         joins = (*chain_joins(self._rig, dead), *lines.joins(dead))
-        lost = sum(each.lost for each in scenes)
+        lost = _sum(each.lost for each in scenes)
         return Loss(kind, name, "", order, tuple(deaf), lost, scenes, self._naming(deaf), joins)
 
     def _deaf(self, name: str, start: str, deaf: tuple[str, ...], joins: tuple[Join, ...]) -> Loss:
         silent = _rebuilt(self._rig, units={**self._rig.units, **dict.fromkeys(deaf, Placement())})
         scenes = _changed(self._points, self._now, self._reached(silent, ways=True))
-        lost = sum(each.lost for each in scenes)
+        lost = _sum(each.lost for each in scenes)
         return Loss(LossKind.LEAD, name, start, (), deaf, lost, scenes, self._naming(deaf), joins)
 
     def _naming(self, units: Iterable[str]) -> int:
@@ -157,27 +178,36 @@ class Losses:
         fed = {name for name, each in takes if each and not (each.none or each.own) and each.current in kinds}
         return fed | ({supply} & set(self._rig.carried) if supply else set())
 
-    def _with(self, unit: str) -> Rig:
-        more = tuple(each for each in all_stand_ins(self._library) if each.by == unit)
-        return _rebuilt(self._rig, chain=(*self._rig.chain, unit), stand_ins=(*self._rig.stand_ins, *more))
-
     def _out(self, units: Iterable[str]) -> list[Reached]:
         out = frozenset(units)
         if out not in self._without:  # what a unit gives and what its loss costs is one question
             self._without[out] = self._reached(self._rig, out=out, ways=True)
         return self._without[out]
 
-    def _reached(self, rig: Rig, *, out: frozenset[str] = frozenset(), ways: bool = False) -> list[Reached]:
-        """Return what becomes of the scene at each point of all gigs on another rig, or with units out."""
+    def _reached(
+        self,
+        rig: Rig,
+        *,
+        out: frozenset[str] = frozenset(),
+        ways: bool = False,
+        only: frozenset[int] | None = None,
+    ) -> list[Reached]:
+        """Return what becomes of the scene at each point of all gigs, or at some, on another rig or with units out."""
         library = self._library.model_copy(update={"rigs": {**self._library.rigs, self._name: rig}})
         walks: dict[tuple[object, ...], Walk] = {}
         reached: list[Reached] = []
+        first = 0
         for gig, points in self._gigs:
+            numbered = enumerate(points, first)
+            first += len(points)
+            wanted = points if only is None else [point for at, point in numbered if at in only]
+            if not wanted:
+                continue
             gig = _without(gig, out, rig)
             key = gig.out, tuple(gig.played_by.items())
             if key not in walks:
                 walks[key] = Walk(library, stage_of(library, self._name, gig), mean=self._mean, ways=ways)
-            reached += walks[key].along(points)
+            reached += walks[key].along(wanted)
         return reached
 
 
@@ -193,7 +223,37 @@ def _rebuilt(rig: Rig, **update: object) -> Rig:
 
 
 def _worth(reached: Iterable[Reached]) -> float:
-    return sum(each.value for each in reached)
+    return _sum(each.value for each in reached)
+
+
+def _sum(values: Iterable[float]) -> float:
+    """Add exactly, so that what is added in another order is the same; without the dust of tenths."""
+    return round(math.fsum(values), 9)
+
+
+def _naming(points: Sequence[Point]) -> dict[str, list[int]]:
+    """Return the numbers of the points whose scenes name each unit."""
+    found: dict[str, list[int]] = {}
+    for at, point in enumerate(points):
+        for unit in point.song.scenes[point.part.scene].units:
+            found.setdefault(unit, []).append(at)
+    return found
+
+
+def _with_their_runs(points: Sequence[Point], touched: Sequence[int]) -> list[int]:
+    """Return the points that are touched; where a scene leaves something, all from where its song began afresh.
+
+    What is left goes from one cue to the next, and nothing goes past a fresh beginning.
+    """
+    found: set[int] = set(touched)
+    start = 0
+    while start < len(points):
+        end = next((at for at in range(start + 1, len(points)) if points[at].afresh), len(points))
+        run = range(start, end)
+        if any(leaves(points[at]) for at in run) and not found.isdisjoint(run):
+            found.update(run)
+        start = end
+    return sorted(found)
 
 
 def _changed(points: Sequence[Point], before: Sequence[Reached], after: Sequence[Reached]) -> tuple[Changed, ...]:

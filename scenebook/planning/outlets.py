@@ -10,7 +10,8 @@ from typing import NamedTuple
 from scenebook.model import Outlet, Practice, Unit
 from scenebook.model.objects import Supply, volts_range
 
-__all__ = ["HARD", "Bar", "Draw", "bars", "draw_of", "needed_ma", "outlet_unknowns", "overlap", "unknowns", "watts"]
+__all__ = ["HARD", "Bar", "Draw", "bars", "draw_of", "is_doubtful", "needed_ma", "outlet_unknowns", "overlap"]
+__all__ += ["unknowns", "watts"]
 
 
 class Bar(StrEnum):
@@ -80,8 +81,16 @@ def draw_of(name: str, unit: Unit, practice: Practice) -> Draw:
     assert supply is not None
     assert supply.ma is not None
     surge = practice.surge if unit.boot_s else 1.0
-    alone = supply.positive_ground or supply.polarity == "centre positive"
-    return Draw(name, supply, supply.ma, supply.ma * surge, alone)
+    return Draw(name, supply, supply.ma, supply.ma * surge, supply.positive_ground)
+
+
+def is_doubtful(draw: Draw, outlet: Outlet) -> bool:
+    """Whether the ground of a unit is to be looked at before it goes on an outlet that shares its own with others.
+
+    Centre positive is a matter of the plug, and most such units have their ground at the negative pole like all
+    others; one that has not would short the supply.
+    """
+    return draw.supply.polarity == "centre positive" and not draw.alone and not outlet.isolated
 
 
 def overlap(supply: Supply, outlet: Outlet) -> tuple[float, float] | None:

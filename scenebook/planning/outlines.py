@@ -5,13 +5,16 @@ jack is, and where on a unit a footswitch is, no library says; what is taken ins
 jacks in the middle of their side, footswitches in a row near the front edge, a pedal's under the toe.
 """
 
+from collections.abc import Callable
 from math import ceil
 from typing import Literal, NamedTuple
 
 from scenebook.model import Unit
-from scenebook.planning.packing import Board, Box, Piece, Spot, Stand
+from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
+from scenebook.planning.wishes import End
 
-__all__ = ["FOOTSWITCH_INSET", "Outline", "Placed", "Side", "Turn", "enters", "outlines", "piece_of", "placed_at"]
+__all__ = ["FOOTSWITCH_INSET", "Outline", "Placed", "Side", "Turn", "end_of", "enters", "outlines", "piece_of"]
+__all__ += ["placed_at"]
 
 Side = Literal["left", "front", "right", "top"]
 Turn = Literal[0, 90, 270]  # degrees clockwise, seen from above
@@ -30,6 +33,18 @@ class Outline(NamedTuple):
     jacks: frozenset[Side]
     feet: Box | None  # the row of footswitch centres
     in_row: int  # footswitches
+
+    def point(self, side: Side, share: float = 0.5) -> tuple[int, int]:
+        """Return a point on a side as the unit itself names it, from the left front corner of the outline."""
+        width, depth = _unturned(self)
+        x, y = {
+            "left": (0.0, depth * share),
+            "right": (float(width), depth * share),
+            "front": (width * share, 0.0),
+            "top": (width * share, float(depth)),
+        }[side]
+        turned = {0: (x, y), 90: (y, width - x), 270: (depth - y, x)}[self.turned]
+        return round(turned[0]), round(turned[1])
 
 
 class Placed(NamedTuple):
@@ -62,15 +77,8 @@ class Placed(NamedTuple):
 
     def point(self, side: Side, share: float = 0.5) -> tuple[int, int]:
         """Return a point on a side as the unit itself names it: `share` of the way along it, from left or front."""
-        width, depth = _unturned(self.outline)
-        x, y = {
-            "left": (0.0, depth * share),
-            "right": (float(width), depth * share),
-            "front": (width * share, 0.0),
-            "top": (width * share, float(depth)),
-        }[side]
-        turned = {0: (x, y), 90: (y, width - x), 270: (depth - y, x)}[self.outline.turned]
-        return round(self.x + turned[0]), round(self.y + turned[1])
+        x, y = self.outline.point(side, share)
+        return self.x + x, self.y + y
 
 
 def outlines(unit: Unit) -> tuple[Outline, ...]:
@@ -90,6 +98,15 @@ def outlines(unit: Unit) -> tuple[Outline, ...]:
 def piece_of(unit: Unit, *, plug: int, gap: int) -> Piece:
     """Return a unit as what is packed: with room for plugs on each side with a jack, and a gap to others."""
     return Piece(tuple(_stand(outline, plug, gap) for outline in outlines(unit)))
+
+
+def end_of(at: int, unit: Unit, jack: Callable[[Outline], tuple[int, int]], *, plug: int) -> End:
+    """Return where a jack of a piece is in each of its stands; `jack` says where it is on an outline."""
+    points = []
+    for outline in outlines(unit):
+        (x, y), margin = jack(outline), _margins(outline, plug)
+        points.append((x + margin.left, y + margin.front))
+    return End(at, tuple(points))
 
 
 def placed_at(number: int, name: str, unit: Unit, spot: Spot, *, plug: int, presses: int) -> Placed:

@@ -9,10 +9,13 @@ asked for.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from scenebook.errors import ScenebookError
+from scenebook.planning.arranging import arranged, laid
 from scenebook.planning.feet import FeetApart
+from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
+from scenebook.planning.wishes import BACKWARDS, GATHERED, End, Wishes, cost
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
@@ -20,62 +23,9 @@ if TYPE_CHECKING:
 __all__ = ["EFFORT", "Answer", "Board", "Box", "Piece", "Spot", "Stand", "Wishes", "least_board", "packed"]
 
 SEED, WORKERS = 1, 1  # one worker gives the same answer on every run, and measured faster here than two
-# What wishes are worth against each other; a mm of all feet towards the front is 1000. Common practice, with no source.
-FRONT, BACKWARDS, LENGTH, TURNING = 1000, 10, 2, 3000  # the middle two for half a mm; the last for each piece turned
 EFFORT, PATIENCE = 2.0, 10  # of a better arrangement; seconds that a busy machine may take for each of effort
+TRIES = 900  # of taking pieces out and putting them back, for each of effort
 _NO_LIMIT = 3000  # mm: no board is larger
-
-
-class Box(NamedTuple):
-    """A rectangle by its four edges, in mm; a row of footswitches is a box without an area."""
-
-    left: int
-    front: int
-    right: int
-    back: int
-
-
-class Stand(NamedTuple):
-    """How a piece may stand: its outer size with margins, and in it, from its left front corner, the rest."""
-
-    width: int
-    depth: int
-    clear: Box | None = None  # what overlaps no other's either, wherever it hangs over; nothing more unless given
-    feet: Box | None = None
-
-
-class Piece(NamedTuple):
-    """What is to be packed, in any one of its stands; the first is the one that is liked best."""
-
-    stands: tuple[Stand, ...]
-
-
-class Board(NamedTuple):
-    """The rectangle that is to hold all pieces."""
-
-    width: int
-    depth: int
-
-
-class Spot(NamedTuple):
-    """Where a piece came to stand: its outer left front corner, and which of its stands it took."""
-
-    x: int
-    y: int
-    stand: int
-
-
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What is liked, where there is room to choose: never a condition.
-
-    `front` gives the share (0 to 1) with which a piece's feet are drawn to the front; of each pair in `order` the
-    first is liked to the right of the second; those of each pair in `near` are liked near each other.
-    """
-
-    front: Sequence[float] = ()
-    order: Sequence[tuple[int, int]] = ()
-    near: Sequence[tuple[int, int]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +53,7 @@ def packed(
         board: what holds them.
         apart: mm between the footswitches of two pieces, at least.
         wishes: what is liked; then the arrangement is improved until it is proved best or the effort is spent.
-        seconds: how long to look for an answer.
+        seconds: how long to look for an answer on an idle machine; a busy one may take longer for the same answer.
         effort: how much to look for a better arrangement, in the solver's own measure: about seconds on an idle
             machine, and the same arrangement on a busy one.
 
@@ -115,12 +65,20 @@ def packed(
     if any(not any(_enters(stand, board) for stand in piece.stands) for piece in pieces):
         return Answer(None, True, board)
     model = _Model(pieces, board, apart)
-    status, spots = model.solved(seconds)
-    if spots is None or wishes is None:
+    if wishes is None:
+        status, spots = model.solved(PATIENCE * seconds, effort=seconds)
         return Answer(spots, status != _UNKNOWN, board)
+    spots = laid(pieces, board, wishes, apart=apart)  # where there is room that is the quickest
+    if spots is None:
+        status, spots = model.solved(PATIENCE * seconds, effort=seconds)
+        if spots is None:
+            return Answer(None, status != _UNKNOWN, board)
+    spots = arranged(pieces, board, spots, wishes, apart=apart, tries=round(TRIES * effort))
+    spots = _settled(pieces, board, spots, wishes, apart, effort) or spots
     model.wish(wishes, spots)
-    status, better = model.solved(PATIENCE * effort, effort=effort)
-    return Answer(better or spots, status == _BEST, board)
+    status, better = model.solved(PATIENCE * effort, effort=effort / 2)
+    best = min((each for each in (better, spots) if each), key=lambda each: cost(pieces, each, wishes))
+    return Answer(_centred(pieces, best, board), status == _BEST, board)
 
 
 def least_board(
@@ -131,8 +89,26 @@ def least_board(
     `proved` tells whether it is certain that no smaller one does; without spots none was found in the time.
     """
     model = _Model(pieces, board, apart, step=step)
-    status, spots = model.solved(seconds)
+    status, spots = model.solved(PATIENCE * seconds, effort=seconds)
     return Answer(spots, status == _BEST, model.board_found)
+
+
+def _settled(
+    pieces: Sequence[Piece], board: Board, spots: Sequence[Spot], wishes: Wishes, apart: int, effort: float
+) -> tuple[Spot, ...] | None:
+    """Return the best arrangement in which each piece stays on the same side of each other: whole groups slide."""
+    model = _Model(pieces, board, apart)
+    model.stay(spots)
+    model.wish(wishes, spots)
+    return model.solved(PATIENCE * effort, effort=effort / 4)[1]
+
+
+def _centred(pieces: Sequence[Piece], spots: Sequence[Spot], board: Board) -> tuple[Spot, ...]:
+    """Return the arrangement in the middle of the board's width: that costs no wish anything."""
+    left = min(spot.x for spot in spots)
+    right = max(spot.x + piece.stands[spot.stand].width for piece, spot in zip(pieces, spots, strict=True))
+    shift = (board.width - right - left) // 2
+    return tuple(spot._replace(x=spot.x + shift) for spot in spots)
 
 
 _UNKNOWN, _FITS, _BEST, _NOT = "unknown", "fits", "best", "not"
@@ -161,6 +137,7 @@ class _Model:
         self._cp = _solver()
         self._model: cp_model.CpModel = self._cp.CpModel()
         self._pieces, self._board, self._answer = pieces, board, board
+        self._grows = step > 0
         self._grown = _grown(self._model, board, step)
         most = Board(_NO_LIMIT, _NO_LIMIT) if step else board
         self._picks = [self._picked(piece, most, fixed=not step) for piece in pieces]
@@ -180,20 +157,20 @@ class _Model:
 
     def wish(self, wishes: Wishes, spots: Sequence[Spot]) -> None:
         """Ask for the best arrangement, beginning from one that is known."""
-        terms: list[Any] = []
-        for at, share in enumerate(wishes.front):
-            feet = self._feet(at)
-            if share and feet is not None:
-                terms.append(round(FRONT * share) * feet[1])
+        terms: list[Any] = [GATHERED * y for y in self._y]
+        for at in range(len(self._pieces)):
+            feet, pull = self._feet(at), wishes.pull(at)
+            if pull:
+                terms.append(pull * (feet[1] if feet else self._y[at]))
         for first, then in wishes.order:
-            terms.append(BACKWARDS * self._above(0, self._middle(then, "width") - self._middle(first, "width")))
-        for one, other in wishes.near:
-            for side in ("width", "depth"):
-                way = self._middle(one, side) - self._middle(other, side)
+            terms.append(BACKWARDS * self._above(0, self._middle(then) - self._middle(first)))
+        for one, other, weight in wishes.near:
+            for side in (0, 1):
+                way = self._end(one, side) - self._end(other, side)
                 apart = self._above(0, way)
                 self._model.add(apart >= -way)
-                terms.append(LENGTH * apart)
-        terms += [TURNING * pick for picks in self._picks for pick in picks[1:]]
+                terms.append(weight * apart)
+        terms += [wishes.turning(at) * pick for at, picks in enumerate(self._picks) for pick in picks[1:]]
         self._model.minimize(sum(terms))
         for at, spot in enumerate(spots):
             self._model.add_hint(self._x[at], spot.x)
@@ -202,7 +179,26 @@ class _Model:
                 if not isinstance(pick, int):
                     self._model.add_hint(pick, number == spot.stand)
 
-    def solved(self, seconds: float, *, effort: float | None = None) -> tuple[str, tuple[Spot, ...] | None]:
+    def stay(self, spots: Sequence[Spot]) -> None:
+        """Keep each piece's stand, and each pair on the sides of each other that an arrangement has them on."""
+        for at, spot in enumerate(spots):
+            for number, pick in enumerate(self._picks[at]):
+                if not isinstance(pick, int):
+                    self._model.add(pick == (number == spot.stand))
+        stands = [piece.stands[spot.stand] for piece, spot in zip(self._pieces, spots, strict=True)]
+        outer = [Box(0, 0, stand.width, stand.depth) for stand in stands]
+        for boxes in (outer, [stand.clear or box for stand, box in zip(stands, outer, strict=True)]):
+            for pair in combinations(range(len(boxes)), 2):
+                gaps = [
+                    (spots[b][side] + boxes[b][side] - spots[a][side] - boxes[a][side + 2], a, b, side)
+                    for a, b in (pair, pair[::-1])
+                    for side in (0, 1)
+                ]
+                _, a, b, side = max(gaps)
+                edge = (self._x, self._y)[side]
+                self._model.add(edge[a] + boxes[a][side + 2] <= edge[b] + boxes[b][side])
+
+    def solved(self, seconds: float, *, effort: float) -> tuple[str, tuple[Spot, ...] | None]:
         """Solve within a time, and within an effort: that gives the same arrangement whatever the machine's load."""
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = WORKERS
@@ -210,8 +206,9 @@ class _Model:
         solver.parameters.max_time_in_seconds = seconds
         if not self._model.has_objective():
             solver.parameters.linearization_level = 0  # only fitting: on the hard boards up to ten times faster
-        if effort is not None:
-            solver.parameters.max_deterministic_time = effort
+        elif not self._grows:
+            solver.parameters.linearization_level = 2  # wishes are sums of lengths: halves what is left to gain
+        solver.parameters.max_deterministic_time = effort
         status = solver.solve(self._model)
         if status == self._cp.INFEASIBLE:
             return _NOT, None
@@ -311,11 +308,15 @@ class _Model:
         offsets = [getattr(stand.feet, side) for stand in self._pieces[at].stands]
         return base + sum(offset * pick for offset, pick in zip(offsets, self._picks[at], strict=True))
 
-    def _middle(self, at: int, name: str) -> Any:
-        """Return twice the x or y of a piece's middle."""
-        sizes = [getattr(stand, name) for stand in self._pieces[at].stands]
-        edge = self._x[at] if name == "width" else self._y[at]
-        return 2 * edge + sum(size * pick for size, pick in zip(sizes, self._picks[at], strict=True))
+    def _middle(self, at: int) -> Any:
+        """Return twice the x of a piece's middle."""
+        widths = [stand.width for stand in self._pieces[at].stands]
+        return 2 * self._x[at] + sum(width * pick for width, pick in zip(widths, self._picks[at], strict=True))
+
+    def _end(self, end: End, side: int) -> Any:
+        """Return the x or y of a lead's end."""
+        edge = (self._x, self._y)[side][end.piece]
+        return edge + sum(at[side] * pick for at, pick in zip(end.at, self._picks[end.piece], strict=True))
 
     def _above(self, least: int, length: Any) -> Any:
         """Return a variable that is no less than a length."""

@@ -4,7 +4,7 @@ Unknown weights and boot times are named, never taken as 0. Times and the usual 
 (model/practice.py); how much one person should lift is worked out in lifting.py.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -12,26 +12,29 @@ from typing import NamedTuple
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import CueList
 from scenebook.model import Gig, Library, Rig, Unit
+from scenebook.model.amounts import counted, fixed, number_words
 from scenebook.model.objects import volts_range
-from scenebook.planning.leads import links
+from scenebook.planning.leads import links, midi_leads
 from scenebook.planning.lifting import CASE, Lift, lifting_index, recommended_weight
 from scenebook.planning.losses import Loss, Losses, LossKind
 from scenebook.planning.outlets import Draw, watts
 from scenebook.planning.power import Power, power
+from scenebook.planning.supply_leads import Split, split_words, splits_of
 
 __all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
-__all__ += ["packing_list", "set_up_steps", "travelling"]
+__all__ += ["is_fixed", "packing_list", "set_up_steps", "travelling"]
 
 HEAVY_BAG_G = 32_000  # what most airports lift as one bag at all: a usual limit, common practice; ask the airline
 _MAINS, _ENDS = 1, 2  # the supply's own mains lead; the leads from the instrument and to the amplifier or desk
 
 
 class Item(NamedTuple):
-    """One line of the packing list; `each_g` is None where nobody knows what one weighs."""
+    """One line of the packing list; `each_g` is None where nobody knows the weight, `taken` if nobody weighed it."""
 
     what: str
     pieces: int
     each_g: float | None
+    taken: bool = False
 
     @property
     def grams(self) -> float | None:
@@ -51,11 +54,13 @@ class Carry(NamedTuple):
     recommended_g: float
     ratio: float
     over: tuple[str, ...]
+    weighed: bool  # whether the weight of anything but leads is known
+    cabin_g: float  # the usual limit of a bag that may come into the cabin
 
     @property
     def alone(self) -> bool:
-        """Whether one person may lift what is known of it, so lifted."""
-        return not self.over
+        """Whether one person may lift what is known of it, so lifted; never where nothing is known."""
+        return self.weighed and not self.over
 
 
 class Step(NamedTuple):
@@ -129,7 +134,7 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
     of_rig = library.rigs[rig]
     items = travelling(library, rig)
     moves = _home_moves(home_cues(library, rig))
-    fed, fixed = power(library, rig), _is_fixed(of_rig)
+    fed, fixed = power(library, rig), is_fixed(of_rig)
     return PackingList(
         rig=rig,
         is_fixed=fixed,
@@ -147,7 +152,7 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
 
 def travelling(library: Library, rig: str) -> tuple[Item, ...]:
     """Return what travels with a rig: units, supply, frame, case and leads."""
-    return tuple(_items(library, library.rigs[rig]))
+    return tuple(_items(library, library.rigs[rig], splits_of(power(library, rig))))
 
 
 def set_up_steps(library: Library, rig: str) -> tuple[Step, ...]:
@@ -157,7 +162,7 @@ def set_up_steps(library: Library, rig: str) -> tuple[Step, ...]:
         ScenebookError: the rig's home cannot be set.
     """
     of_rig = library.rigs[rig]
-    return tuple(_steps(library, of_rig, _home_moves(home_cues(library, rig)), fixed=_is_fixed(of_rig)))
+    return tuple(_steps(library, of_rig, _home_moves(home_cues(library, rig)), fixed=is_fixed(of_rig)))
 
 
 def home_cues(library: Library, rig: str) -> CueList:
@@ -169,6 +174,7 @@ def carried_load(library: Library, items: Sequence[Item], lift: Lift = CASE) -> 
     """Return whether one person should lift all of it at once, held against the usual limits too."""
     practice = library.settings.practice
     load, unknown = sum(item.grams or 0 for item in items), tuple(i.what for i in items if i.each_g is None)
+    weighed = any(item.each_g is not None and not item.taken for item in items)
     recommended = recommended_weight(lift) * 1000
     limits = (
         ("what is recommended for one person, so lifted", recommended),
@@ -176,11 +182,12 @@ def carried_load(library: Library, items: Sequence[Item], lift: Lift = CASE) -> 
         ("the usual limit of a checked bag", practice.bag_g),
         ("the heaviest bag that is usually taken at all", HEAVY_BAG_G),
     )
-    over = tuple(f"{what}, {grams / 1000:.1f} kg" for what, grams in limits if load > grams)
-    return Carry(load, unknown, lift, recommended, lifting_index(load / 1000, lift), over)
+    over = tuple(f"{what}, {fixed(grams / 1000, 1)} kg" for what, grams in limits if load > grams)
+    return Carry(load, unknown, lift, recommended, lifting_index(load / 1000, lift), over, weighed, practice.cabin_g)
 
 
-def _is_fixed(rig: Rig) -> bool:
+def is_fixed(rig: Rig) -> bool:
+    """Return whether the units are taken to be fixed on a board: the rig says what its frame or case weighs."""
     return rig.frame_g is not None or rig.case_g is not None
 
 
@@ -189,21 +196,31 @@ def _units(library: Library, rig: Rig) -> dict[str, Unit]:
     return {name: library.units[name] for name in names}
 
 
-def _items(library: Library, rig: Rig) -> Iterator[Item]:
+def _items(library: Library, rig: Rig, splits: Sequence[Split]) -> Iterator[Item]:
     units, lead_g = _units(library, rig), library.settings.practice.lead_g
     for name, unit in units.items():
         yield Item(name, 1, unit.weight_g)
     yield Item("bare board or frame", 1, rig.frame_g)
     yield Item("case or bag", 1, rig.case_g)
-    fed = [unit for name, unit in units.items() if _takes(unit) and name != rig.supply]
-    yield Item("signal leads, those to instrument and amplifier too", len(links(rig)) + _ENDS, lead_g)
-    yield Item("supply leads, the mains lead too", len(fed) + _MAINS, lead_g)
-    midi = sum(rig.placement(name).port is not None for name in rig.carried)
+    yield Item("signal leads, those to instrument and amplifier too", len(links(rig)) + _ENDS, lead_g, taken=True)
+    yield from _supply_items(units, rig, splits, lead_g)
+    midi = len(midi_leads(rig))
     if midi:
-        yield Item("MIDI leads", midi, lead_g)
+        noted = "" if rig.leads else ", taken for granted: port to the first, thru to the next"
+        yield Item(f"MIDI leads{noted}", midi, lead_g, taken=True)
     own = [name for name, unit in units.items() if unit.supply and unit.supply.own]
     for name in own:
         yield Item(f"mains supply of {name}", 1, None)
+
+
+def _supply_items(units: Mapping[str, Unit], rig: Rig, splits: Sequence[Split], lead_g: float) -> Iterator[Item]:
+    """Yield the leads from the supply; a splitting lead weighs as much as the leads that it is in place of."""
+    fed = sum(_takes(unit) and name != rig.supply for name, unit in units.items())
+    single = fed - sum(len(split.units) for split in splits)
+    yield Item("supply leads, the mains lead too", single + _MAINS, lead_g, taken=True)
+    for split in splits:
+        what = f"splitting lead, {len(split.units)} supply leads in one, {split_words(split)}"
+        yield Item(what, 1, len(split.units) * lead_g, taken=True)
 
 
 def _takes(unit: Unit) -> bool:
@@ -230,17 +247,23 @@ def _steps(library: Library, rig: Rig, moves: int, *, fixed: bool) -> Iterator[S
     practice = library.settings.practice
     to_sound = practice.board_set_up_s if fixed else practice.loose_set_up_s
     on = min(practice.lead_s, to_sound) if fixed else max(0.0, to_sound - practice.lead_s)
-    what = "Board out of its case, mains lead in" if fixed else "Units out of their bags, placed, and all leads in"
-    yield Step(0, on, f"{what}; amplifier off or turned down")
-    yield Step(on, to_sound - on, "Supply on, then the leads to instrument and desk, while the units wake")
+    if fixed:
+        yield Step(0, on, "Board out of its case, mains lead in; amplifier off or turned down")
+    else:
+        placed = min(on, practice.unit_s * len(_units(library, rig)))
+        yield Step(0, placed, "Units out of their bags and in their places")
+        yield Step(placed, on - placed, "All leads in; amplifier off or turned down")
+    yield Step(on, to_sound - on, "Supply on; leads to instrument and desk while the units wake")
     boots = _awake(library, rig)
     awake = on + boots[-1][1] if boots else on
     if awake > to_sound:
         yield Step(to_sound, awake - to_sound, f"Wait for the last unit, {boots[-1][0]}")
     at = max(to_sound, awake)
-    yield Step(at, moves * practice.home_s, f"Home: {moves} knobs and switches looked at and set")
+    yield Step(
+        at, moves * practice.home_s, f"Home: {counted(moves, 'knob or switch', 'knobs and switches')} looked at and set"
+    )
     at += moves * practice.home_s
-    yield Step(at, practice.line_check_s, "Line check: level down first, bare sound, then each thing that sounds once")
+    yield Step(at, practice.line_check_s, "Line check: level down, bare sound, then each thing that sounds")
 
 
 def _stage(library: Library, rig: Rig, fed: Power, *, fixed: bool) -> StageNeeds:
@@ -300,5 +323,6 @@ def _played_by(rig: Rig, loss: Loss) -> tuple[str, ...]:
     for each in sorted(found, key=lambda s: -s.likeness):
         part = each.part_switch or (f"preset {each.part_preset}" if each.part_preset else "")
         by = f"preset {each.preset}" if each.preset else "" if each.switch == "main" else each.switch or ""
-        words.append(f"{each.part} {part}".strip() + f" by {each.by} {by}".rstrip() + f", likeness {each.likeness:g}")
+        who = f"{each.part} {part}".strip() + f" by {each.by} {by}".rstrip()
+        words.append(f"{who}, likeness {number_words(each.likeness, 2)}")
     return tuple(words)

@@ -16,6 +16,7 @@ from scenebook.model.base import place_text
 from scenebook.model.practice import Trait
 from scenebook.planning.chain import Spot, is_before, spots_of, spots_today, stands_of, without
 from scenebook.planning.kinds import Kind, Part, has_sections, parts_of, sounding_parts
+from scenebook.planning.loop_rigs import loop_switches
 from scenebook.planning.worth import weights
 from scenebook.states.stage import stage_of
 from scenebook.states.standing import Standings
@@ -23,6 +24,7 @@ from scenebook.states.standing import Standings
 __all__ = ["Broken", "Place", "Placing", "placing"]
 
 # A unit's input is where its signal goes in first, its output where it comes out last.
+_HANDS_ON = frozenset({Role.PREAMP, Role.UTILITY})  # roles of what may end a chain and sends its signal on
 _ENDS: dict[Kind, slice] = {Trait.MONO: slice(1), Trait.STEREO: slice(-1, None)}
 
 Heard = list[tuple[int, frozenset[Part]]]
@@ -56,8 +58,11 @@ class Placing:
     `weight` counts how often the unit is heard in the chosen gigs. `places` stand in the order of the signal, `pairs`
     likewise. `today` is where it stands now, nothing for a unit that is not in the chain. The best breaks least; of
     equals today's place, then the nearest to it. A place in a parallel path may be the best only for a unit that stands
-    in that parallel today: elsewhere the other paths would go without it. `not_noted` says what would matter and is not
-    known, `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
+    in that parallel today: elsewhere the other paths would go without it. `not_noted` says what would matter and is
+    not known, `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
+    `line_out` is the unit that ends the chain and hands it on, as a direct box does: that it takes one side of a
+    stereo signal is no fault of the place asked about and is not counted, and no place behind it is the best.
+    `pairs` are of a unit of which some rig says that it has a send and return; `send_unknown` where none says so.
     """
 
     rig: str
@@ -71,6 +76,13 @@ class Placing:
     not_noted: tuple[tuple[str, str], ...] = ()
     refused: tuple[str, ...] = ()
     loop: tuple[str, ...] = ()
+    line_out: str = ""
+    send_unknown: bool = False
+
+    @property
+    def tells(self) -> bool:
+        """Whether any place is better than another: a unit that is not heard breaks nothing, unless by its bypass."""
+        return self.weight > 0 or len({place.weight for place in self.places}) > 1
 
 
 def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = None) -> Placing:
@@ -80,7 +92,7 @@ def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = 
         BadValueError: the rig has no other unit in its chain.
     """
     chain = without(library.rigs[rig], unit)
-    if library.units[unit].outlets or unit in library.rigs[rig].loops:
+    if library.units[unit].outlets or unit in library.rigs[rig].loops or loop_switches(library.units[unit]):
         what = "feeds other units" if library.units[unit].outlets else "holds loops beside the chain"
         raise BadValueError(
             f"{unit!r} {what}, so it has no place in the signal",
@@ -125,13 +137,20 @@ class _Places:
     def __init__(self, library: Library, rig: str, unit: str, heard: Heard) -> None:
         self.name, self.unit, self.of = rig, unit, library.rigs[rig]
         self.units, self._practice = library.units, library.settings.practice
+        self._has_send = any(unit in each.sends or _stands_twice(each, unit) for each in library.rigs.values())
         self.parts = parts_of(unit, library.units[unit], self._practice)
         self.stands = stands_of(without(self.of, unit))
         self.spots = list(spots_of(without(self.of, unit)))
+        self.line_out = self._line_out()
         own = [(weight, [p for p in sounding if p.unit == unit], sounding) for weight, sounding in heard]
         self.weight = sum(weight for weight, mine, _ in own if any(part.kind is not Trait.BUFFER for part in mine))
         self._pairs = self._met(own)
         self._costs = {(part, spot): self._broken(part, spot) for part in self.parts for spot in self.spots}
+
+    def _line_out(self) -> str:
+        """Return the unit that ends the chain and hands it on: this one, if it is of that kind, else today's last."""
+        names = [self.unit, without(self.of, self.unit)[-1]]
+        return next((name for name in names if isinstance(name, str) and _hands_on(self.units[name])), "")
 
     def _met(self, own: Sequence[tuple[int, list[Part], frozenset[Part]]]) -> Counter[tuple[Part, Part]]:
         """Count how often each part of the unit is heard with each part of another that stands in the chain."""
@@ -154,11 +173,19 @@ class _Places:
         sides = {is_before(spot, stand) for stand in self.stands[other.unit]}
         found = []
         for each in self._practice.order:
+            if (each.first, each.then) == (Trait.MONO, Trait.STEREO) and self._is_line_out(mine, other, spot):
+                continue
             if (each.first, each.then) == (mine.kind, other.kind) and sides == {False}:
                 found.append(Broken(mine.name, other.name, each.reason, weight))
             if (each.first, each.then) == (other.kind, mine.kind) and sides == {True}:
                 found.append(Broken(other.name, mine.name, each.reason, weight))
         return found
+
+    def _is_line_out(self, mine: Part, other: Part, spot: Spot) -> bool:
+        """Whether the mono one of two parts ends the chain, so that it is no matter of order what it takes."""
+        if mine.kind is Trait.MONO:
+            return mine.unit == self.line_out and spot == self.spots[-1]
+        return other.unit == self.line_out
 
     def place(self, *spots: Spot) -> Place:
         """Return a place, or two: then each part is on the side where it breaks less, the same in all scenes."""
@@ -175,7 +202,7 @@ class _Places:
         today = spots_today(self.of, self.unit)
         places = tuple(self.place(spot) for spot in self.spots)
         pairs: tuple[Place, ...] = ()
-        if has_sections(self.units[self.unit]):
+        if has_sections(self.units[self.unit]) and self._has_send:
             ends = [spot for spot in self.spots if spot.path is None]
             pairs = tuple(self.place(*two) for two in combinations(ends, 2))
         return Placing(
@@ -190,11 +217,25 @@ class _Places:
             not_noted=tuple(self._not_noted()),
             refused=refused,
             loop=_loop_mates(self.of, self.unit),
+            line_out=self.line_out if self._mono_ends() else "",
+            send_unknown=has_sections(self.units[self.unit]) and not self._has_send,
         )
+
+    def _mono_ends(self) -> bool:
+        """Whether the end of the chain takes one side of what is stereo, of this unit or before it."""
+        if not self.line_out or self.units[self.line_out].input != "mono":
+            return False
+        names = self.stands if self.line_out == self.unit else [self.unit]
+        return any(self.units[name].output == "stereo" for name in names)
 
     def _best(self, places: Sequence[Place], today: Sequence[Spot]) -> Place:
         links = {spot.link for spot in today if spot.path is not None}
-        able = [place for place in places if all(spot.path is None or spot.link in links for spot in place.spots)]
+        closed = set(self.spots[-1:] if self.line_out not in ("", self.unit) else ()) - set(today)
+        able = [
+            place
+            for place in places
+            if all(spot not in closed and (spot.path is None or spot.link in links) for spot in place.spots)
+        ]
         return min(able, key=lambda place: (place.weight, self._way(place.spots, today)))
 
     def _way(self, spots: Sequence[Spot], today: Sequence[Spot]) -> int:
@@ -221,6 +262,17 @@ def _lacking(unit: Unit, practice: Practice) -> list[str]:
         "mono or stereo": unit.input is None or unit.output is None,
     }
     return [what for what, missing in lacks.items() if missing]
+
+
+def _hands_on(unit: Unit) -> bool:
+    """Whether a unit is of a kind that ends a chain: a preamp, or a utility that is set once and not switched."""
+    roles = set(unit.roles)
+    set_once = not any(each.foot or each.message or each.toggle or each.contact for each in unit.switches.values())
+    return roles <= _HANDS_ON and (Role.PREAMP in roles or (Role.UTILITY in roles and set_once and not unit.programs))
+
+
+def _stands_twice(rig: Rig, unit: str) -> bool:
+    return rig.chain.count(unit) > 1
 
 
 def _loop_mates(rig: Rig, unit: str) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 It plans by what the library notes. The plate on the unit decides, and nothing here touches the mains.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
@@ -11,7 +11,18 @@ from typing import NamedTuple
 
 from scenebook.model import Library, Outlet, Practice, Unit
 from scenebook.planning.feeding import Feeding, Remedies, fed
-from scenebook.planning.outlets import Bar, Draw, bars, draw_of, needed_ma, outlet_unknowns, overlap, unknowns, watts
+from scenebook.planning.outlets import (
+    Bar,
+    Draw,
+    bars,
+    draw_of,
+    is_doubtful,
+    needed_ma,
+    outlet_unknowns,
+    overlap,
+    unknowns,
+    watts,
+)
 
 __all__ = ["CAUTIONS", "Change", "ChangeKind", "Load", "Power", "Unfed", "other_supplies", "power", "power_of"]
 
@@ -65,6 +76,11 @@ class Load(NamedTuple):
         """The power in W, at the highest voltage that the units on it may be given there."""
         return watts(self.volts[1], self.ma) if self.volts else 0.0
 
+    @property
+    def peak_watts(self) -> float:
+        """The power in W while all units on it start."""
+        return watts(self.volts[1], self.peak_ma) if self.volts else 0.0
+
 
 class Unfed(NamedTuple):
     """A unit that no outlet feeds, with what stands between it and each outlet, by the outlet's name."""
@@ -77,8 +93,9 @@ class Unfed(NamedTuple):
 class Power:
     """How a supply feeds units. `loads` has every outlet of which all is known, used or not.
 
-    `unknown` names what is not known, of units and of outlets: they are in no sum. `own` bring their own mains supply,
-    `without` take none. `changes` is the least that would feed every unit, and `changed` the loads then.
+    `unknown` names units of which something is not known, and what, `unclear` outlets: they are in no sum. `own` bring
+    their own mains supply, `without` take none. `changes` is the least that would feed every unit, and `changed` the
+    loads then.
     """
 
     supply: str | None
@@ -93,10 +110,11 @@ class Power:
     changes: tuple[Change, ...] = ()
     changed: tuple[Load, ...] = ()
     proved: bool = True
+    unclear: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     @property
     def feeds_all(self) -> bool:
-        """Whether every unit is fed and nothing is unknown."""
+        """Whether every unit is fed and of none anything is unknown; an outlet of which that is so feeds nothing."""
         return not self.unfed and not self.unknown
 
     @cached_property
@@ -108,6 +126,22 @@ class Power:
     def watts(self) -> float:
         """The power of all units that are fed, in W."""
         return sum(load.watts for load in self.loads)
+
+    @cached_property
+    def peak_ma(self) -> float:
+        """The mA of all units that are fed while all of them start at once."""
+        return sum(load.peak_ma for load in self.loads)
+
+    @cached_property
+    def peak_watts(self) -> float:
+        """The power of all units that are fed while all of them start at once, in W."""
+        return sum(load.peak_watts for load in self.loads)
+
+    @cached_property
+    def cautions(self) -> tuple[str, ...]:
+        """What is to be looked at before units hang where the plan hangs them."""
+        draws = {draw.unit: draw for draw in self.draws}
+        return tuple(words for load in self.loads for words in _doubts(load, [draws[unit] for unit in load.units]))
 
 
 def power(library: Library, rig: str, supply: str | None = None) -> Power:
@@ -131,7 +165,8 @@ def other_supplies(library: Library, rig: str, than: str | None = None) -> tuple
 def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: str | None = None) -> Power:
     """Return how the outlets of a supply feed units: as many as can be, then with the fewest that share an outlet.
 
-    Ties go to the order in the chain: the first unit gets the first outlet that will do.
+    Outlets that are shared are filled as little as can be. Ties go to the order in the chain: the first unit gets the
+    first outlet that will do.
     """
     known = {each: unit for each, unit in units.items() if not unknowns(unit)}
     needs = {each: unit.supply for each, unit in known.items() if unit.supply}
@@ -139,20 +174,41 @@ def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: 
     outlets = [outlet for outlet in source.outlets if not outlet_unknowns(outlet)]
     feeding = fed(draws, outlets, practice.headroom, source.outlets_w)
     unfed = tuple(_unfed(draw, outlets, practice) for draw, at in zip(draws, feeding.at, strict=True) if at is None)
-    blank = [(f"outlet {each.name}", lacks) for each in source.outlets if (lacks := outlet_unknowns(each))]
     plan = Power(
         supply=name,
         draws=tuple(draws),
         loads=_loads(draws, outlets, feeding, practice),
         unfed=unfed,
-        unknown=(*((each, unknowns(unit)) for each, unit in units.items() if each not in known), *blank),
+        unknown=tuple((each, unknowns(unit)) for each, unit in units.items() if each not in known),
         own=tuple(each for each, supply in needs.items() if supply.own),
         without=tuple(each for each, supply in needs.items() if supply.none),
         headroom=practice.headroom,
         watts_limit=source.outlets_w,
         proved=feeding.proved,
+        unclear=tuple((each.name, lacks) for each in source.outlets if (lacks := outlet_unknowns(each))),
     )
     return _with_changes(plan, draws, outlets, practice, source.outlets_w) if unfed else plan
+
+
+def _doubts(load: Load, hung: Sequence[Draw]) -> Iterator[str]:
+    """Yield what an outlet and the units on it leave to their makers to say."""
+    for draw in hung:
+        if is_doubtful(draw, load.outlet):
+            yield (
+                f"{draw.unit} is centre positive, and outlet {load.outlet.name} is not isolated: see that its ground "
+                "is the negative pole, by its plate or its maker. A positive ground there shorts the supply."
+            )
+    positive = [draw for draw in hung if draw.supply.polarity == "centre positive"]
+    if len(hung) > 1 and load.outlet.isolated and positive:
+        yield (
+            f"{' + '.join(load.units)} are centre positive and share outlet {load.outlet.name}: see that the ground of "
+            "each is the negative pole, by its plate or its maker."
+        )
+    if len(hung) > 1 and load.outlet.current == "AC":
+        yield (
+            f"{' + '.join(load.units)} share the AC outlet {load.outlet.name}: only if the makers of both units and of "
+            "the supply allow it, since what rectifies inside one can short through the signal's ground of the other."
+        )
 
 
 def _loads(draws: Sequence[Draw], outlets: Sequence[Outlet], feeding: Feeding, practice: Practice) -> tuple[Load, ...]:

@@ -1,8 +1,10 @@
 """What to store in each programmable unit of a rig, so that its slots follow the set.
 
-A song starts a bank, and no bank change falls inside a song. Where a recall would be heard as a hole, the sound becomes
-a variant of the slot before it, as far as the unit has variants. The same sound may stand in several slots; where slots
-run out, songs share banks, then slots. Presets that the library describes stay in their slots: scenes name them.
+Where feet recall, a song starts a bank, and no bank change falls inside a song: the same sound stands in several slots,
+since a copy is cheaper than a walk. Where slots run out, songs share banks, then slots. Where messages recall, nobody
+walks, and each sound is stored once, as first played. Where a recall would be heard as a hole, the sound becomes a
+variant of the slot before it, as far as the unit has variants. Presets that the library describes stay in their slots:
+scenes name them.
 """
 
 from collections import Counter
@@ -12,8 +14,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from scenebook.model import Library, Preset, Unit
-from scenebook.model.units import Variant
+from scenebook.planning.copying import begun_as_copies
 from scenebook.planning.grouping import best_groups, hosts_of
+from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, Use, VariantPlan, way_words
 from scenebook.planning.slots import Thrift, banks_of, placed
 from scenebook.planning.sounds import Run, Sound, sounds_of, storable
 
@@ -22,90 +25,25 @@ __all__ = ["Hole", "Programming", "SlotPlan", "UnitProgramming", "Use", "Variant
 _AT_ONCE = 9  # sounds of one song that are grouped together, exactly: a set of 9 has 21,147 partitions
 
 
-class Use(NamedTuple):
-    """A scene that uses a slot or a variant; `gig` where it has another sound at another of the chosen gigs."""
-
-    song: str
-    scene: str
-    gig: str = ""
-
-
-class VariantPlan(NamedTuple):
-    """A variant to store inside a slot: how it is reached, and what it changes."""
-
-    name: str
-    way: str
-    stores: Mapping[str, str]
-    uses: tuple[Use, ...]
-
-
-class SlotPlan(NamedTuple):
-    """What one slot stores. `copy_of` names the preset that it begins as a copy of, "" for one made anew.
-
-    `kept` marks a preset that stays as the library describes it; `rest_off`: every other stored switch is off.
-    """
-
-    slot: int
-    label: str
-    name: str
-    copy_of: str
-    stores: Mapping[str, str]
-    variants: tuple[VariantPlan, ...]
-    uses: tuple[Use, ...]
-    kept: bool = False
-    rest_off: bool = False
-
-
-class Hole(NamedTuple):
-    """A recall that is heard inside a song: between which scenes, for how many ms, how often in the chosen gigs."""
-
-    song: str
-    before: str
-    after: str
-    ms: float
-    times: int
-
-
-@dataclass(frozen=True)
-class UnitProgramming:
-    """One unit's slots: first those that stay, by slot, then those to store, in set order.
-
-    `split` names songs inside which a bank changes, `no_room` the uses for which no slot is left.
-    """
-
-    unit: str
-    bank_of: int | None
-    count: int
-    thrift: Thrift
-    kept: tuple[SlotPlan, ...]
-    slots: tuple[SlotPlan, ...]
-    holes: tuple[Hole, ...]
-    split: tuple[str, ...] = ()
-    no_room: tuple[Use, ...] = ()
-
-
-@dataclass(frozen=True)
-class Programming:
-    """What to store in every unit of a rig whose presets can be recalled there; the other units are in `without`."""
-
-    rig: str
-    gigs: tuple[str, ...]
-    units: tuple[UnitProgramming, ...]
-    without: tuple[str, ...]
-    refused: tuple[tuple[str, str, str], ...] = ()
-    left_out: tuple[tuple[str, str], ...] = ()
-
-
-def programming(library: Library, rig: str, gigs: Sequence[str] | None = None) -> Programming:
+def programming(
+    library: Library, rig: str, gigs: Sequence[str] | None = None, *, copies: bool | None = None
+) -> Programming:
     """Return what to store for the named gigs, or all; of a library without gigs, for each song's scenes in order.
+
+    With `copies` each song has slots of its own, as far as there are slots; without, each sound is stored once. Unless
+    it is said, units that feet or hands recall get copies, and those that messages recall do not.
 
     Raises:
         ScenebookError: a gig that was named has a replacement that cannot be made on this rig.
     """
     sounds = sounds_of(library, rig, gigs)
-    units = tuple(_Programmer(name, sounds.units[name]).plan(songs) for name, songs in sounds.by_unit.items())
+    units = []
+    for name, songs in sounds.by_unit.items():
+        by_message = name in sounds.by_message
+        spread = not by_message if copies is None else copies
+        units.append(_Programmer(name, sounds.units[name], by_message=by_message, copies=spread).plan(songs))
     without = tuple(name for name in library.rigs[rig].carried if name not in sounds.units)
-    return Programming(rig, sounds.gigs, units, without, sounds.refused, sounds.left_out)
+    return Programming(rig, sounds.gigs, tuple(units), without, sounds.refused, sounds.left_out)
 
 
 @dataclass
@@ -114,8 +52,11 @@ class _Group:
 
     sounds: list[Sound] = field(default_factory=list)
 
-    def key(self) -> tuple[frozenset[Sound], Sound]:
+    def key(self) -> "_Key":
         return frozenset(self.sounds), self.sounds[0]
+
+
+_Key = tuple[frozenset[Sound], Sound]
 
 
 class _Song(NamedTuple):
@@ -124,46 +65,64 @@ class _Song(NamedTuple):
     uses: Mapping[Sound, tuple[Use, ...]]
     holes: tuple[Hole, ...]
 
+    def group_keys(self) -> list[_Key]:
+        return [group.key() for group in self.groups]
+
+
+class _Placed(NamedTuple):
+    """Where groups stand: the slot of each group of each song, and what is stored with its slots."""
+
+    thrift: Thrift
+    slots: Sequence[Sequence[int | None]]
+    stored: tuple[Sequence[_Song], Sequence[Sequence[int | None]]]
+
 
 class _Programmer:
     """Plans the slots of one unit."""
 
-    def __init__(self, name: str, unit: Unit) -> None:
+    def __init__(self, name: str, unit: Unit, *, by_message: bool, copies: bool) -> None:
         assert unit.programs is not None, "only units with programs are asked"
+        self._by_message, self._copies = by_message, copies
         self._name, self._unit, self._programs = name, unit, unit.programs
         self._presets = {unit.preset_at(preset.slot)[0]: preset for preset in unit.presets}
-        self._ways = tuple(dict.fromkeys(_way_words(v) for p in unit.presets for v in p.variants.values()))
+        self._ways = tuple(dict.fromkeys(way_words(v) for p in unit.presets for v in p.variants.values()))
         self._stored = storable(unit)
 
     def plan(self, songs: Mapping[str, Sequence[Run]]) -> UnitProgramming:
         """Return the unit's slots for songs in set order."""
-        asked = _alike([each for name, runs in songs.items() if (each := self._song(name, runs)).groups])
-        thrift, slots = self._placed(asked)
-        split = [song.name for song, own in zip(asked, slots, strict=True) if self._changes_bank(own)]
-        lost = [
-            use
-            for song, own in zip(asked, slots, strict=True)
-            for group, slot in zip(song.groups, own, strict=True)
-            if slot is None
-            for sound in group.sounds
-            for use in song.uses[sound]
-        ]
+        alone = {name: hosts_of(_sounds_in(runs)) for name, runs in songs.items()}
+        asked = _alike([each for name, runs in songs.items() if (each := self._song(name, runs, alone[name])).groups])
+        spread = self._spread(asked) if self._copies else None
+        if spread is None and not self._copies:  # nobody walks, so that one song's sound may serve another's scene
+            all_of_them = hosts_of([sound for runs in songs.values() for sound in _sounds_in(runs)])
+            asked = _alike(
+                [each for name, runs in songs.items() if (each := self._song(name, runs, all_of_them)).groups]
+            )
+        thrift, slots, stored = spread or self._once(asked)
+        kept = tuple(self._kept(songs))
+        told = {self._programs.label(slot) for slot, preset in self._presets.items() if _is_plain(preset)}
         return UnitProgramming(
             self._name,
             self._programs.bank_of,
             self._programs.count,
             thrift,
-            tuple(self._kept(songs)),
-            tuple(self._slots(asked, slots)),
+            kept,
+            tuple(begun_as_copies(list(self._slots(*stored)), kept, told)),
             tuple(hole for song in asked for hole in song.holes),
-            tuple(split),
-            tuple(dict.fromkeys(lost)),
+            tuple(song.name for song, own in zip(asked, slots, strict=True) if self._changes_bank(own)),
+            tuple(dict.fromkeys(_lost(asked, slots))),
+            self._by_message,
+            self._once_count(songs) if spread else len(stored[1]),
+            _unset(songs),
         )
+
+    def _once_count(self, songs: Mapping[str, Sequence[Run]]) -> int:
+        other = _Programmer(self._name, self._unit, by_message=self._by_message, copies=False)
+        return len(other.plan(songs).slots)
 
     # ---- one song
 
-    def _song(self, name: str, runs: Sequence[Run]) -> _Song:
-        hosts = hosts_of([part.sound for run in runs for part in run.parts if part.sound is not None])
+    def _song(self, name: str, runs: Sequence[Run], hosts: Mapping[Sound, Sound]) -> _Song:
         several = _several(hosts, runs)
         uses: dict[Sound, dict[Use, None]] = {}
         steps: Counter[tuple[Sound, Sound]] = Counter()
@@ -188,7 +147,8 @@ class _Programmer:
         groups: list[_Group] = []
         for start in range(0, len(sounds), _AT_ONCE):
             piece = sounds[start : start + _AT_ONCE]
-            best = best_groups(piece, steps, bank=self._programs.bank_of, may_share=self._may_share)
+            bank = self._programs.bank_of if self._copies else None
+            best = best_groups(piece, steps, bank=bank, may_share=self._may_share)
             groups += [self._based(_Group(list(own))) for own in best]
         return tuple(groups)
 
@@ -217,28 +177,45 @@ class _Programmer:
 
     # ---- all songs
 
-    def _placed(self, songs: Sequence[_Song]) -> tuple[Thrift, list[tuple[int | None, ...]]]:
-        """Return the slot of each group of each song, by the freest way of spending slots for which there is room."""
+    def _spread(self, songs: list[_Song]) -> _Placed | None:
+        """Return slots of each song's own, by the freest way of spending them for which there is room; None without."""
         taken = frozenset(self._presets)
         own = list(range(len(songs)))
         for thrift, hosts in ((Thrift.BANKS, own), (Thrift.PACKED, own), (Thrift.SHARED, _song_hosts(songs))):
             hosting = sorted(set(hosts))
             found = placed([len(songs[number].groups) for number in hosting], self._programs, taken, thrift)
             if None not in found:
-                slots = dict(zip(hosting, found, strict=True))
-                return thrift, [_slots_in(song, songs[at], slots[at]) for song, at in zip(songs, hosts, strict=True)]
-        served = {group.key(): self._serving(group) for song in songs for group in song.groups}
-        wanted = [key for key, slot in served.items() if slot is None]
-        rooms = placed([1] * len(wanted), self._programs, taken, Thrift.FEWEST)
-        served |= {key: room[0] if room else None for key, room in zip(wanted, rooms, strict=True)}
-        return Thrift.FEWEST, [tuple(served[group.key()] for group in song.groups) for song in songs]
+                at = dict(zip(hosting, found, strict=True))
+                slots = [_slots_in(song, songs[host], at[host]) for song, host in zip(songs, hosts, strict=True)]
+                return _Placed(thrift, slots, (songs, slots))
+        return None
+
+    def _once(self, songs: list[_Song]) -> _Placed:
+        """Return each group in one slot: a described preset's where one holds it, else one that holds all of it."""
+        hosts = _group_hosts([group for song in songs for group in song.groups])
+        served: dict[_Key, int | None] = {}
+        playing: dict[_Key, list[_Song]] = {}
+        for song, group in ((each, group) for each in songs for group in each.groups):
+            served[group.key()] = self._serving(group)
+            if served[group.key()] is None:
+                playing.setdefault(hosts[group.key()].key(), []).append(_only(song, group))
+        rooms = placed([1] * len(playing), self._programs, frozenset(self._presets), Thrift.FEWEST)
+        at = {key: room[0] if room else None for key, room in zip(playing, rooms, strict=True)}
+        slots = [
+            tuple(served[key] if served[key] is not None else at[hosts[key].key()] for key in song.group_keys())
+            for song in songs
+        ]
+        merged = [_merged(hosts[key], own) for key, own in playing.items()]
+        return _Placed(Thrift.FEWEST, slots, (merged, [(slot,) for slot in at.values()]))
 
     def _serving(self, group: _Group) -> int | None:
-        """Return the slot of a described preset that holds a group as it is."""
+        """Return the slot of a described preset that holds a group as it is, the others as variants of it."""
         base, *others = group.sounds
-        for slot, preset in self._presets.items() if base.variant is None and not others else ():
-            asked = base.preset in (None, slot)
-            if asked and all(self._stored_words(preset).get(member) == text for member, text in base.words.items()):
+        for slot, preset in self._presets.items() if base.variant is None else ():
+            words = self._stored_words(preset)
+            kept = [{**words, **variant.stores} for variant in preset.variants.values()]
+            asked = base.preset in (None, slot) and all(other.preset is None for other in others)
+            if asked and _says(words, base) and all(any(_says(each, other) for each in kept) for other in others):
                 return slot
         return None
 
@@ -247,7 +224,8 @@ class _Programmer:
         return {**rest, **preset.stores}
 
     def _changes_bank(self, slots: Sequence[int | None]) -> bool:
-        return len(banks_of([slot for slot in slots if slot is not None], self._programs)) > 1
+        """Whether feet have to change the bank inside a song; a message carries it along."""
+        return self._copies and len(banks_of([slot for slot in slots if slot is not None], self._programs)) > 1
 
     # ---- what is said of them
 
@@ -271,7 +249,7 @@ class _Programmer:
             others, stores, uses = group.sounds, source.stores if source else {}, ()
         first = next(use for sound in group.sounds for use in song.uses[sound])
         named = (uses or (first,))[0]
-        name = f"{song.name}: {named.scene}" + (f" ({named.gig})" if named.gig else "")
+        name = f"{named.song}: {named.scene}" + (f" ({named.gig})" if named.gig else "")
         variants = tuple(self._variants(others, source, stores, song))
         label = self._programs.label(slot)
         return SlotPlan(slot, label, name, _preset_words(source), self._in_order(stores), variants, uses)
@@ -280,14 +258,14 @@ class _Programmer:
         self, sounds: Sequence[Sound], source: Preset | None, base: Mapping[str, str], song: _Song
     ) -> Iterator[VariantPlan]:
         own = source.variants if source else {}
-        taken = {_way_words(own[sound.variant]) for sound in sounds if sound.variant in own}
+        taken = {way_words(own[sound.variant]) for sound in sounds if sound.variant in own}
         free = [way for way in self._ways if way not in taken]
         for sound in sounds:
             uses = song.uses[sound]
             known = own.get(sound.variant) if sound.variant else None
             told = {**(known.stores if known else {}), **sound.words}
             changes = {m: text for m, text in told.items() if base.get(m) != text}
-            way = _way_words(known) if known else free.pop(0)
+            way = way_words(known) if known else free.pop(0)
             name = sound.variant if known and sound.variant else uses[0].scene
             yield VariantPlan(name, way, self._in_order(changes), uses)
 
@@ -300,7 +278,7 @@ class _Programmer:
                 naming.setdefault((part.sound.preset, part.sound.variant), {})[Use(song, part.scene)] = None
         for slot, preset in sorted(self._presets.items()):
             variants = tuple(
-                VariantPlan(name, _way_words(each), each.stores, tuple(naming.get((slot, name), ())))
+                VariantPlan(name, way_words(each), each.stores, tuple(naming.get((slot, name), ())))
                 for name, each in preset.variants.items()
             )
             uses, label = tuple(naming.get((slot, None), ())), self._programs.label(slot)
@@ -309,6 +287,60 @@ class _Programmer:
 
     def _in_order(self, stores: Mapping[str, str]) -> dict[str, str]:
         return {member: stores[member] for member in self._unit.members if member in stores}
+
+
+def _sounds_in(runs: Sequence[Run]) -> list[Sound]:
+    return [part.sound for run in runs for part in run.parts if part.sound is not None]
+
+
+def _unset(songs: Mapping[str, Sequence[Run]]) -> dict[str, tuple[Use, ...]]:
+    """Return what no slot stores and scenes set, with those scenes."""
+    found: dict[str, dict[Use, None]] = {}
+    for song, part in ((song, part) for song, runs in songs.items() for run in runs for part in run.parts):
+        for member in part.unset:
+            found.setdefault(member, {})[Use(song, part.scene)] = None
+    return {member: tuple(uses) for member, uses in found.items()}
+
+
+def _is_plain(preset: Preset) -> bool:
+    """Whether a preset is nothing but what it stores, so that a copy of it brings nothing else along."""
+    return bool(preset.stores) and not (preset.pitches or preset.footswitches or preset.variants)
+
+
+def _says(words: Mapping[str, str], sound: Sound) -> bool:
+    return all(words.get(member) == text for member, text in sound.words.items())
+
+
+def _lost(songs: Sequence[_Song], slots: Sequence[Sequence[int | None]]) -> Iterator[Use]:
+    for song, own in zip(songs, slots, strict=True):
+        for group, slot in zip(song.groups, own, strict=True):
+            if slot is None:
+                yield from (use for sound in group.sounds for use in song.uses[sound])
+
+
+def _group_hosts(groups: Sequence[_Group]) -> dict[_Key, _Group]:
+    """Return for each group the first that has all its sounds, the largest ones tried first; in the order played."""
+    kept: list[_Group] = []
+    hosts: dict[_Key, _Group] = {}
+    for group in sorted(groups, key=lambda each: -len(each.sounds)):
+        host = next((each for each in kept if set(group.sounds) <= set(each.sounds)), None)
+        if host is None:
+            kept.append(host := group)
+        hosts.setdefault(group.key(), host)
+    return {group.key(): hosts[group.key()] for group in groups}
+
+
+def _only(song: _Song, group: _Group) -> _Song:
+    return song._replace(uses={sound: song.uses[sound] for sound in group.sounds})
+
+
+def _merged(host: _Group, songs: Sequence[_Song]) -> _Song:
+    """Return a group as a song of its own, with the uses that all songs have for it."""
+    uses: dict[Sound, dict[Use, None]] = {sound: {} for sound in host.sounds}
+    for song in songs:
+        for sound, own in song.uses.items():
+            uses[sound] |= dict.fromkeys(own)
+    return _Song(songs[0].name, (host,), {sound: tuple(each) for sound, each in uses.items()}, ())
 
 
 def _several(hosts: Mapping[Sound, Sound], runs: Sequence[Run]) -> set[str]:
@@ -323,7 +355,7 @@ def _several(hosts: Mapping[Sound, Sound], runs: Sequence[Run]) -> set[str]:
 
 def _alike(songs: Sequence[_Song]) -> list[_Song]:
     """Return songs in which equal groups are one object, so that their variants stand in one order."""
-    first: dict[tuple[frozenset[Sound], Sound], _Group] = {}
+    first: dict[_Key, _Group] = {}
     return [
         song._replace(groups=tuple(first.setdefault(group.key(), group) for group in song.groups)) for song in songs
     ]
@@ -353,9 +385,3 @@ def _both(old: SlotPlan, new: SlotPlan) -> SlotPlan:
 
 def _preset_words(preset: Preset | None) -> str:
     return f"{preset.slot} {preset.name}".strip() if preset else ""
-
-
-def _way_words(variant: Variant) -> str:
-    if variant.controller is not None:
-        return f"controller {variant.controller}, value {variant.value}"
-    return f"bytes {variant.bytes}" if variant.bytes else "foot" if variant.foot else "unsaid"

@@ -4,7 +4,7 @@ All of it is read from the very states that are compiled (states/), so that reac
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
@@ -16,10 +16,10 @@ from scenebook.model import Gig, Library
 from scenebook.planning.worth import all_scenes, chosen_gigs, met_value
 from scenebook.states.stage import Stage, stage_of
 from scenebook.states.stand_ins import Met, meet
-from scenebook.states.standing import Standings
+from scenebook.states.standing import Standing, Standings
 
 __all__ = ["Outcome", "Reach", "Reached", "SceneReach", "Share", "Walk", "reach", "reach_of_gig"]
-__all__ += ["uncompiled"]
+__all__ += ["leaves", "uncompiled"]
 
 
 class Outcome(StrEnum):
@@ -38,6 +38,7 @@ class Reached(NamedTuple):
     met: Met
     value: float
     refused: str = ""  # why the scene cannot be set on this rig, although its units are there
+    not_heard: tuple[str, ...] = ()  # what the scene sets, although it does not sound
 
     @property
     def outcome(self) -> Outcome:
@@ -180,37 +181,43 @@ class Walk:
     def along(self, points: Iterable[Point]) -> list[Reached]:
         """Return what becomes of the scene at each point, each following the one before."""
         reached: list[Reached] = []
+        standing = self._standings.home if self._standings else None
         for point in points:
             before = reached[-1].met if reached and not point.afresh else None
             key = point.song_name, point.part.scene, point.tempo
             found = self._known.get(key)
-            if found is None:
-                found = self._reached(point, before)
-                if not _leaves(point):
+            if found is None or (standing is not None and not found.refused):
+                found, standing = self._reached(point, before, standing)
+                if not leaves(point):
                     self._known[key] = found
             reached.append(found)
         return reached
 
-    def _reached(self, point: Point, before: Met | None) -> Reached:
-        scene = point.song.scenes[point.part.scene]
-        met = meet(self.stage, scene, before)
-        refused = self._refusal(point)
-        value = 0.0 if refused else met_value(self.stage, scene, met, mean=self._mean, share=self._share)
-        return Reached(met, value, refused)
+    def _reached(self, point: Point, before: Met | None, standing: Standing | None) -> tuple[Reached, Standing | None]:
+        """Return what becomes of a scene after the one before, and how the rig stands then.
 
-    def _refusal(self, point: Point) -> str:
-        """Return why a scene cannot be set here; what it leaves stands as it stood, so no cue before matters."""
-        if self._standings is None:
-            return ""
-        of, song = self._standings, point.song
+        Where a scene cannot be set the rig stays as it stood, and what it met is left by the next all the same.
+        """
+        scene, refused = point.song.scenes[point.part.scene], ""
         try:
-            of.of(song, point.song_name, point.part.scene, point.tempo, of.home, afresh=True)
+            standing = self._stands(point, before, standing)
+            met = standing.met if standing else meet(self.stage, scene, before)
         except ScenebookError as error:
-            return str(error)
-        return ""
+            met, refused = meet(self.stage, scene, before), str(error)
+        value = 0.0 if refused else met_value(self.stage, scene, met, mean=self._mean, share=self._share)
+        return Reached(met, value, refused, standing.not_heard if standing and not refused else ()), standing
+
+    def _stands(self, point: Point, before: Met | None, standing: Standing | None) -> Standing | None:
+        """Return how the rig stands in a scene; None where nobody asks for that."""
+        if self._standings is None or standing is None:
+            return None
+        stood = standing if before is None else replace(standing, met=before)
+        song, scene = point.song, point.part.scene
+        return self._standings.of(song, point.song_name, scene, point.tempo, stood, afresh=point.afresh)
 
 
-def _leaves(point: Point) -> bool:
+def leaves(point: Point) -> bool:
+    """Return whether a scene leaves anything as the one before had it."""
     settings = point.song.scenes[point.part.scene].units.values()
     return any("leave" in setting or "leave" in setting.values() for setting in settings)
 

@@ -9,12 +9,13 @@ from typing import Any, NamedTuple
 
 from scenebook.planning.formulation import Row
 
-__all__ = ["Answer", "Model", "Watch", "relaxed", "solved"]
+__all__ = ["Answer", "Model", "Relaxation", "Watch", "solved"]
 
 Watch = Callable[[int, float], bool]
 """Told the units of the best answer so far (as bits, 0 for none) and the bound; returns whether to go on."""
 
 _ABSOLUTE_GAP = 1e-7
+_INFINITE = 1e30
 
 
 @dataclass
@@ -36,35 +37,74 @@ class Answer(NamedTuple):
     met: tuple[int, ...] = ()  # every better set that was found on the way
 
 
-def relaxed(model: Model) -> tuple[list[float], float]:
-    """Return the values of all variables and the worth if units could be carried in part."""
-    with _quiet():
-        solver = _solver(model, whole=False)
-        solver.run()
-        return list(solver.getSolution().col_value), float(solver.getInfo().objective_function_value)
+class Relaxation:
+    """A model whose units may be carried in part; rows are added, and it is solved on from where it stood."""
+
+    def __init__(self, model: Model) -> None:
+        """Hand the model to the solver."""
+        with _quiet():
+            self._solver = _solver(model, whole=False)
+
+    def solved(self) -> tuple[list[float], float]:
+        """Return the values of all variables, and the worth."""
+        with _quiet():
+            self._solver.run()
+        return list(self._solver.getSolution().col_value), float(self._solver.getInfo().objective_function_value)
+
+    def add(self, rows: Sequence[Row]) -> None:
+        """Add rows."""
+        import numpy
+
+        for least, row, most in rows:
+            index, value = numpy.array(list(row), dtype=numpy.int32), numpy.array(list(row.values()))
+            self._solver.addRow(max(least, -_INFINITE), min(most, _INFINITE), len(row), index, value)
 
 
-def solved(model: Model, *, start: int | None, seconds: float, watch: Watch | None = None) -> Answer:
-    """Return the best set of units, from a first one that is known to do."""
+def solved(
+    model: Model,
+    *,
+    seconds: float,
+    start: int | None = None,
+    above: float | None = None,
+    enough: float = 0.0,
+    watch: Watch | None = None,
+) -> Answer:
+    """Return the best set of units, from a first one that is known to do.
+
+    With `above` nothing is looked for that comes to no more, and the bound is never less; `proved` without a set, or
+    with one of no more, then says that there is no better. `enough` is how far from the best, as a share, will do.
+    """
     import numpy
 
     met: list[int] = []
     with _quiet():
         solver = _solver(model, whole=True)
-        solver.setOptionValue("mip_rel_gap", 0.0)
+        solver.setOptionValue("mip_rel_gap", enough)
         solver.setOptionValue("mip_abs_gap", _ABSOLUTE_GAP)
         solver.setOptionValue("time_limit", max(0.01, seconds))
+        if above is not None:
+            _look_above(solver, above)
         if start is not None:
             chosen = numpy.array([float(start >> number & 1) for number in range(model.whole)])
             solver.setSolution(model.whole, numpy.arange(model.whole, dtype=numpy.int32), chosen)
         stopped = _watched(solver, model.whole, met, watch)
         solver.run()
-        info, status = solver.getInfo(), solver.getModelStatus()
-        proved = solver.modelStatusToString(status) == "Optimal" and not stopped
-        carried = None
+        info, status = solver.getInfo(), solver.modelStatusToString(solver.getModelStatus())
+        carried, bound = None, float(info.mip_dual_bound)
         if solver.solutionStatusToString(info.primal_solution_status) == "Feasible":
             carried = _bits(solver.getSolution().col_value, model.whole)
-        return Answer(carried, float(info.mip_dual_bound), proved, tuple(met))
+            bound = max(bound, float(info.objective_function_value))
+        done = status == "Optimal" or (above is not None and status == "Infeasible")
+        bound = bound if above is None else max(bound, above)
+        return Answer(carried, bound, done and not stopped, tuple(met))
+
+
+def _look_above(solver: Any, least: float) -> None:
+    """Let the search end every branch that promises no more, and spend nothing on first answers of its own."""
+    solver.setOptionValue("objective_bound", -least)  # the solver makes less of what it is given, turned about
+    solver.setOptionValue("mip_heuristic_effort", 0.0)
+    for name in ("rins", "rens", "root_reduced_cost", "feasibility_jump"):
+        solver.setOptionValue(f"mip_heuristic_run_{name}", False)
 
 
 def _watched(solver: Any, whole: int, met: list[int], watch: Watch | None) -> list[bool]:

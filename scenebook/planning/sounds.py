@@ -10,6 +10,7 @@ from typing import NamedTuple
 from scenebook.cueing.points import Point, gig_points, song_points
 from scenebook.errors import ScenebookError
 from scenebook.model import MAIN, Control, Gig, Library, SetEntry, Unit
+from scenebook.model.amounts import fixed
 from scenebook.model.values import TIMES, note_ms, read_value, uses_tempo
 from scenebook.planning.worth import chosen_gigs
 from scenebook.states.lanes import Lanes, LaneValues, lane_indexes
@@ -41,10 +42,14 @@ class Sound:
 
 
 class Part(NamedTuple):
-    """One entry of a song's form: the scene, and the sound, or None where the unit is not heard."""
+    """One entry of a song's form: the scene, and the sound, or None where the unit is not heard.
+
+    `unset` names what the scene itself sets and no preset of the unit stores, the main switch apart.
+    """
 
     scene: str
     sound: Sound | None
+    unset: tuple[str, ...] = ()
 
 
 class Run(NamedTuple):
@@ -57,11 +62,13 @@ class Run(NamedTuple):
 class Sounds(NamedTuple):
     """What a rig's units must sound like: by unit, then by song in set order, each way in which the song is played.
 
-    `refused` names scenes that cannot be set on the rig, and `left_out` gigs that cannot be played on it, with why.
+    `by_message` names the units whose presets messages recall. `refused` names scenes that cannot be set on the rig,
+    and `left_out` gigs that cannot be played on it, with why.
     """
 
     by_unit: Mapping[str, Mapping[str, Sequence[Run]]]
     units: Mapping[str, Unit]
+    by_message: frozenset[str]
     gigs: tuple[str, ...]
     refused: tuple[tuple[str, str, str], ...]
     left_out: tuple[tuple[str, str], ...]
@@ -102,7 +109,10 @@ def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> 
                 found.setdefault(unit, {}).setdefault(song, []).append(run)
     there = tuple(name for name in chosen if name not in dict(left_out))
     in_order = {name: found.get(name, {}) for name in units}
-    return Sounds(in_order, units, there, tuple((*key, why) for key, why in refused.items()), tuple(left_out))
+    by_message = frozenset[str]().union(*(walk.by_message for walk in walks))
+    return Sounds(
+        in_order, units, by_message, there, tuple((*key, why) for key, why in refused.items()), tuple(left_out)
+    )
 
 
 class _Walk:
@@ -114,6 +124,7 @@ class _Walk:
         self._standings = Standings(library, stage)
         self._asked = [c for c in stage.carried if c.unit.programs and c.recall not in (None, Way.PRESET)]
         self.units = {carried.name: carried.unit for carried in self._asked}
+        self.by_message = {carried.name for carried in self._asked if carried.recall is Way.MESSAGE}
 
     def sets(self) -> Iterator[tuple[str, str, Run]]:
         """Yield (unit, song, run) for every song of the sets."""
@@ -141,10 +152,15 @@ class _Walk:
                 heard = standing.sounds >> carried.index & 1
                 lanes, target = self._standings.lanes[carried.index], standing.targets[carried.index]
                 sound = _sound(lanes, target, point.tempo) if heard else None
-                parts[carried.name].append(Part(scene, sound))
+                parts[carried.name].append(Part(scene, sound, _unset(carried.unit, target) if heard else ()))
         for name, played in parts.items():
             if played:
                 yield name, points[0].song_name, Run(self._name, tuple(played))
+
+
+def _unset(unit: Unit, target: Target) -> tuple[str, ...]:
+    kept = storable(unit)
+    return tuple(member for member in unit.members if member in target.words and member not in (*kept, MAIN))
 
 
 def _sound(lanes: Lanes, target: Target, tempo: float | None) -> Sound:
@@ -169,11 +185,11 @@ def _as_stored(lanes: Lanes, index: int, lane: int, text: str, tempo: float | No
     if not isinstance(thing, Control) or thing.scale not in TIMES or not uses_tempo(text):
         return text
     if tempo is not None:
-        return f"{note_ms(text, tempo):.0f} ms"
+        return f"{fixed(note_ms(text, tempo))} ms"
     if lanes.ways[index] is not Way.MESSAGE:
         return lanes.measured(index, lane)
     low, high = thing.range or (0.0, 1.0)  # left as it was: the step alone tells how long
-    return f"{low + (high - low) * lane / 127:.0f} ms"
+    return f"{fixed(low + (high - low) * lane / 127)} ms"
 
 
 def _number(lanes: Lanes, index: int, lane: int, text: str) -> float:

@@ -1,27 +1,30 @@
 """Which units belong in the loops of a switcher, so that feet press least inside songs.
 
-Every loop by itself is counted by compiling the gigs with it; what one loop saves does not depend on another, since
-each unit is compiled by itself. So the best choice of loops is found exactly, and it is compiled once more to be sure.
+Every loop by itself is counted by compiling the gigs with it, once in each kind of switch that the switcher has: one
+that a foot presses, one that a message works. What one loop saves does not depend on another, since each unit is
+compiled by itself. So the best choice of loops is found exactly (loop_choice.py), and it is compiled once more to be
+sure. A unit that nothing but its loop lets a foot or a message switch stays in its loop.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import NamedTuple
 
 from scenebook.cueing.compile import Compiler
 from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Library, Rig
-from scenebook.model.base import listed, place_text
+from scenebook.model.base import place_text
+from scenebook.planning.loop_choice import Candidate, best_loops
+from scenebook.planning.loop_rigs import switcher_of, with_loops
 from scenebook.planning.work import foot_presses
 from scenebook.planning.worth import chosen_gigs
 from scenebook.states.stage import Way, stage_of
 
-__all__ = ["Count", "Saving", "Switching", "switching"]
+__all__ = ["Count", "Saving", "Switching", "Watch", "switching"]
 
-Loops = dict[str, tuple[str, ...]]
-"""The units in each loop of a switcher, by the name of its switch."""
+Watch = Callable[[int, int, int | None], bool]
+"""Told how many loops of how many are measured, and the fewest presses so far; says whether to go on."""
 
 
 class Count(NamedTuple):
@@ -32,10 +35,14 @@ class Count(NamedTuple):
 
 
 class Saving(NamedTuple):
-    """Units in one loop, and how many presses inside songs that saves against no loop at all."""
+    """Units in one loop, and how many presses inside songs that saves against no loop but what `stuck` needs.
+
+    `switch` is one of the kind of switch that it was counted with.
+    """
 
     units: tuple[str, ...]
     presses: int
+    switch: str
 
 
 @dataclass(frozen=True)
@@ -44,15 +51,17 @@ class Switching:
 
     `savings` tells what each loop would save by itself, the most first. `refused` are units that cannot be in a loop
     there, with the reason; `left_out` gigs that the rig cannot play. `named` are scenes that speak of a loop by name.
-    `proved` says that the best, compiled as a whole, is what its loops promise one by one.
+    `stuck` are the units that only a loop lets feet or messages switch: they stay in it, and `without` loops nothing is
+    counted then. `proved` says that the best, compiled as a whole, is what its loops promise one by one, and that
+    every loop was tried; `tried` of `loops_to_try` were.
     """
 
     rig: str
     switcher: str
     count: int  # of loops
-    today: Loops
-    best: Loops
-    without: Count
+    today: dict[str, tuple[str, ...]]
+    best: dict[str, tuple[str, ...]]
+    without: Count | None
     now: Count
     then: Count
     savings: tuple[Saving, ...]
@@ -60,30 +69,33 @@ class Switching:
     left_out: tuple[tuple[str, str], ...] = ()
     named: tuple[str, ...] = ()
     proved: bool = True
+    stuck: tuple[str, ...] = ()
+    in_chain: bool = False  # it stands in the chain today, and holds its loops beside it then
+    tried: int = 0
+    loops_to_try: int = 0
 
 
-def switching(library: Library, rig: str, switcher: str | None = None, gigs: Sequence[str] | None = None) -> Switching:
-    """Return what belongs in the loops of a rig's switcher at the gigs named, or at all.
+def switching(
+    library: Library,
+    rig: str,
+    switcher: str | None = None,
+    gigs: Sequence[str] | None = None,
+    *,
+    watch: Watch | None = None,
+) -> Switching:
+    """Return what belongs in the loops of a rig's switcher at the gigs named, or at all; it may hold none today.
+
+    `watch` is told how far it is; where it says to stop, the best of what has been measured is returned.
 
     Raises:
         BadValueError: the rig has no switcher, or several and none is named.
         ScenebookError: a gig that was named cannot be played on the rig.
     """
-    holder = _switcher(library.rigs[rig], rig, switcher)
-    return _Loops(library, rig, holder, gigs).switching()
+    holder = switcher_of(library, rig, switcher)
+    return _Loops(library, rig, holder, gigs).switching(watch or (lambda done, of, least: True))
 
 
-def _switcher(rig: Rig, name: str, switcher: str | None) -> str:
-    holders = [holder for holder in rig.loops if switcher in (None, holder)]
-    if len(holders) == 1:
-        return holders[0]
-    where = place_text("rig", name)
-    if not rig.loops:
-        raise BadValueError(
-            "no unit of it has loops", where=where, remedy="Give the rig loops: which unit is in which of a switcher's"
-        )
-    found = f"{switcher!r} holds no loops there" if switcher else "it has several switchers"
-    raise BadValueError(found, where=where, accepted=listed(rig.loops))
+_NO_FOOT = (None, Way.PRESET, Way.HAND)  # what lets neither a foot nor a message switch a unit between scenes
 
 
 class _Loops:
@@ -91,7 +103,8 @@ class _Loops:
 
     def __init__(self, library: Library, rig: str, holder: str, gigs: Sequence[str] | None) -> None:
         self._library, self.name, self.holder = library, rig, holder
-        self.of = library.rigs[rig]
+        rig_of = library.rigs[rig]
+        self.of = with_loops(rig_of, holder, rig_of.loops.get(holder, {}))
         self.switches = [name for name, each in library.units[holder].switches.items() if not each.momentary]
         self.switches = [name for name in self.switches if name != MAIN or name in self.of.loops[holder]]
         if not self.switches:
@@ -101,6 +114,11 @@ class _Loops:
                 remedy="Describe its switches first",
             )
         self.today = dict(self.of.loops[holder])
+        self.order = {name: number for number, name in enumerate(self.of.carried)}
+        self._ways = self._bare_ways()
+        self.stuck = tuple(name for names in self.today.values() for name in names if self._ways[name] in _NO_FOOT)
+        fixed = {switch: tuple(name for name in names if name in self.stuck) for switch, names in self.today.items()}
+        self.fixed = {switch: names for switch, names in fixed.items() if names}
         self.left_out: list[tuple[str, str]] = []
         self._gigs = chosen_gigs(library, gigs)
         for gig in list(self._gigs):
@@ -118,9 +136,7 @@ class _Loops:
         Raises:
             ScenebookError: a scene cannot be set with them.
         """
-        held = {name: each for name, each in self.of.loops.items() if name != self.holder}
-        said = {name: getattr(self.of, name) for name in self.of.model_fields_set}
-        rig = Rig(**{**said, "loops": {**held, self.holder: dict(loops)}})
+        rig = with_loops(self.of, self.holder, loops)
         counts = [self._count_gig(rig, gig) for gig in self._gigs]
         return Count(sum(each.inside for each in counts), sum(each.between for each in counts))
 
@@ -130,7 +146,7 @@ class _Loops:
         cues = Compiler(library, self._gigs[gig], self.name).cues(points, full=False)
         inside = between = 0
         for point, cue in zip(points, cues[1:], strict=True):
-            presses = foot_presses(cue.by_hand)
+            presses = foot_presses(cue.by_hand, self._library.units)
             inside, between = (inside, between + presses) if point.afresh else (inside + presses, between)
         return Count(inside, between)
 
@@ -147,10 +163,16 @@ class _Loops:
         for run in runs:
             yield from (tuple(run[a:b]) for a in range(len(run)) for b in range(a + 1, len(run) + 1))
 
-    def _able(self) -> set[str]:
-        """Return the units whose main switch a foot works where no loop does, and that no other loop or send holds."""
+    def _bare_ways(self) -> dict[str, Way | None]:
+        """Return what works each unit's main switch where no loop does."""
         bare = Rig(**{**{name: getattr(self.of, name) for name in self.of.model_fields_set}, "loops": {}})
         library = self._library.model_copy(update={"rigs": {**self._library.rigs, self.name: bare}})
+        return dict.fromkeys(self.of.carried) | {
+            each.name: each.ways.get(MAIN) for each in stage_of(library, self.name).carried
+        }
+
+    def _able(self) -> set[str]:
+        """Return the units that a foot works or only a loop can, and that no other loop or send holds."""
         elsewhere = {
             name
             for holder, loops in [*self.of.loops.items(), *self.of.sends.items()]
@@ -158,80 +180,89 @@ class _Loops:
             for names in loops.values()
             for name in names
         }
-        stage = stage_of(library, self.name)
-        feet = {each.name for each in stage.carried if each.ways.get(MAIN) is Way.FOOT}
+        feet = {name for name, way in self._ways.items() if way is Way.FOOT}
         chain = [link for link in self.of.chain if isinstance(link, str)]
         twice = {name for name in chain if chain.count(name) > 1}
-        return feet - elsewhere - twice - {self.holder, *self.of.loops, *self.of.sends}
+        return (feet | {*self.stuck}) - elsewhere - twice - {self.holder, *self.of.loops, *self.of.sends}
 
-    def switching(self) -> Switching:
+    def _kinds(self) -> dict[str, list[str]]:
+        """Return the switches by their kind, of which one stands for all; that of a unit that is stuck is its own."""
+        carried = stage_of(self._library, self.name).by_name[self.holder]
+        found: dict[str, list[str]] = {}
+        for switch in self.switches:
+            way = carried.ways.get(switch)
+            stored = " stored" * (switch in carried.unit.stored)
+            found.setdefault(switch if switch in self.fixed else f"any {way}{stored}", []).append(switch)
+        return found
+
+    def _to_measure(self, kinds: Mapping[str, Sequence[str]]) -> list[tuple[tuple[str, ...], str]]:
+        """Return each group with each kind of switch that may hold it: who is stuck stays in its own loop."""
+        found = []
+        for units in self.groups():
+            held = {name for name in units if name in self.stuck}
+            for kind in kinds:
+                if held == set(self.fixed.get(kind, ())) and units != self.fixed.get(kind):
+                    found.append((units, kind))
+        return found
+
+    def switching(self, watch: Watch) -> Switching:
         """Return today's loops and the best."""
-        nothing = self.count({})
-        savings, refused = self._savings(nothing)
-        best = self._best(savings)
-        now, then = self.count(self.today), self.count(self._named(best))
-        if now.inside <= then.inside:
-            best_loops, then = self.today, now
-        else:
-            best_loops = self._named(best)
-        promised = nothing.inside - sum(each.presses for each in best)
+        base, now, kinds = self.count(self.fixed), self.count(self.today), self._kinds()
+        pairs = self._to_measure(kinds)
+        measured, refused = self._measured(pairs, kinds, min(base.inside, now.inside), watch)
+        candidates = [Candidate(units, kind, base.inside - count.inside) for (units, kind), count in measured.items()]
+        room = {kind: len(switches) for kind, switches in kinds.items()}
+        chosen = best_loops(candidates, room, self.order)
+        best = self._named(chosen, kinds)
+        then, promised = self.count(best), base.inside - sum(each.presses for each in chosen)
+        proved = then.inside == promised and len(measured) + len(refused) == len(pairs)
+        for (units, kind), count in measured.items():  # where loops do not add up, one alone may be better
+            if count.inside < then.inside:
+                best, then = {**self.fixed, kinds[kind][0]: units}, count
         return Switching(
             rig=self.name,
             switcher=self.holder,
             count=len(self.switches),
             today=self.today,
-            best=best_loops,
-            without=nothing,
+            best=self.today if now.inside <= then.inside else best,
+            without=None if self.stuck else base,
             now=now,
-            then=then,
-            savings=savings,
-            refused=refused,
+            then=min(now, then, key=lambda each: each.inside),
+            savings=_savings(candidates, kinds),
+            refused=tuple((units[0], why) for (units, _), why in refused.items() if len(units) == 1),
             left_out=tuple(self.left_out),
             named=tuple(self._scenes_that_name_loops()),
-            proved=then.inside == promised,
+            proved=proved,
+            stuck=self.stuck,
+            in_chain=self.of.chain != self._library.rigs[self.name].chain,
+            tried=len(measured) + len(refused),
+            loops_to_try=len(pairs),
         )
 
-    def _savings(self, nothing: Count) -> tuple[tuple[Saving, ...], tuple[tuple[str, str], ...]]:
-        savings, refused = [], []
-        for units in self.groups():
+    def _measured(
+        self, pairs: Sequence[tuple[tuple[str, ...], str]], kinds: Mapping[str, Sequence[str]], least: int, watch: Watch
+    ) -> tuple[dict[tuple[tuple[str, ...], str], Count], dict[tuple[tuple[str, ...], str], str]]:
+        """Return the presses with each loop by itself, and why some cannot be; all of it, or as far as `watch` lets."""
+        measured, refused = {}, {}
+        for number, (units, kind) in enumerate(pairs):
+            if not watch(number, len(pairs), least):
+                break
             try:
-                count = self.count({self.switches[0]: units})
+                measured[units, kind] = self.count({**self.fixed, kinds[kind][0]: units})
+                least = min(least, measured[units, kind].inside)
             except ScenebookError as error:
-                refused += [(units[0], str(error))] if len(units) == 1 else []
-                continue
-            savings.append(Saving(units, nothing.inside - count.inside))
-        return tuple(sorted(savings, key=lambda each: (-each.presses, len(each.units)))), tuple(refused)
+                refused[units, kind] = str(error)
+        return measured, refused
 
-    def _best(self, savings: Sequence[Saving]) -> tuple[Saving, ...]:
-        """Return the loops that save most together: of equals fewer shared units, then fewer loops, then the chain.
-
-        A loop holds neighbours, so this is a choice of stretches of the chain that do not overlap.
-        """
-        order = {name: number for number, name in enumerate(self.of.carried)}
-        worth = [each for each in savings if each.presses > 0]
-        worth.sort(key=lambda each: (order[each.units[0]], len(each.units)))
-
-        @cache
-        def best_from(at: int, loops: int) -> tuple[int, int, int, tuple[Saving, ...]]:
-            if at == len(worth) or not loops:
-                return 0, 0, 0, ()
-            each = worth[at]
-            after = next(
-                (n for n in range(at, len(worth)) if order[worth[n].units[0]] > order[each.units[-1]]), len(worth)
-            )
-            saved, shared, used, rest = best_from(after, loops - 1)
-            with_it = (saved + each.presses, shared + 1 - len(each.units), used - 1, (each, *rest))
-            without = best_from(at + 1, loops)
-            return max(with_it, without, key=lambda found: found[:3])
-
-        return best_from(0, len(self.switches))[3]
-
-    def _named(self, best: Sequence[Saving]) -> Loops:
+    def _named(self, chosen: Sequence[Candidate], kinds: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
         """Return loops by the names of their switches; what is in a loop today stays in it."""
-        kept = {name: units for name, units in self.today.items() if units in [each.units for each in best]}
-        free = [name for name in self.switches if name not in kept]
-        new = [each.units for each in best if each.units not in kept.values()]
-        found = {**kept, **dict(zip(free, new, strict=False))}
+        found = dict(self.fixed)
+        for kind, switches in kinds.items():
+            wanted = [each.units for each in chosen if each.kind == kind]
+            kept = {name: self.today[name] for name in switches if self.today.get(name) in wanted}
+            free = [name for name in switches if name not in kept]
+            new = [units for units in wanted if units not in kept.values()]
+            found |= {**kept, **dict(zip(free, new, strict=False))}
         return {name: found[name] for name in self.switches if name in found}
 
     def _scenes_that_name_loops(self) -> Iterator[str]:
@@ -239,3 +270,12 @@ class _Loops:
             for name, scene in whole.scenes.items():
                 if set(scene.units.get(self.holder, {})) & set(self.switches):
                     yield f"{song}, {name}"
+
+
+def _savings(candidates: Sequence[Candidate], kinds: Mapping[str, Sequence[str]]) -> tuple[Saving, ...]:
+    """Return what each loop saves in the kind of switch in which it saves most, the most first."""
+    best: dict[tuple[str, ...], Saving] = {}
+    for units, kind, presses in candidates:
+        if units not in best or presses > best[units].presses:
+            best[units] = Saving(units, presses, kinds[kind][0])
+    return tuple(sorted(best.values(), key=lambda each: (-each.presses, len(each.units))))

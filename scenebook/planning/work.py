@@ -1,19 +1,19 @@
 """What hands and feet do between neighbouring songs of a gig, in the order in which it is played; the worst first."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 from scenebook.cueing.compile import compile_gig
-from scenebook.cueing.cues import Action, ByHand, Cue
+from scenebook.cueing.cues import Action, ByHand, Cue, Moment
 from scenebook.cueing.points import Point, gig_points
-from scenebook.model import Library
+from scenebook.model import Library, Unit
 
-__all__ = ["BetweenSongs", "Work", "foot_presses", "gig_work"]
+__all__ = ["BetweenSongs", "Work", "foot_moves", "foot_presses", "gig_work"]
 
-_BY_FOOT = (Action.PRESS, Action.RECALL, Action.FIRE, Action.HOLD)
+_BY_FOOT = (Action.PRESS, Action.FIRE, Action.HOLD)
 
 
 class BetweenSongs(NamedTuple):
@@ -30,6 +30,7 @@ class BetweenSongs(NamedTuple):
     moves: tuple[ByHand, ...]
     time_us: float | None
     late: str  # as the cue says it, "" in time
+    presses: int  # how often a foot presses
 
     @property
     def us(self) -> int:
@@ -37,9 +38,9 @@ class BetweenSongs(NamedTuple):
         return sum(move.us for move in self.moves)
 
     @property
-    def presses(self) -> int:
-        """How often a foot presses."""
-        return foot_presses(self.moves)
+    def on_the_beat(self) -> int:
+        """The microseconds of it that fall on the beat itself, so that they make nothing late: one press (C10)."""
+        return next((move.us for move in self.moves if move.us and _may_fall_on_the_beat(move)), 0)
 
 
 @dataclass(frozen=True)
@@ -68,21 +69,43 @@ def gig_work(library: Library, gig: str, rig: str | None = None) -> Work:
     points = gig_points(library, library.gigs[gig])
     songs = [entry.song for entry in library.gigs[gig].entries]
     changes = [
-        _between(songs[point.entry - 1], point, cue)
+        _between(songs[point.entry - 1], point, cue, library.units)
         for point, cue in zip(points, cues.cues[1:], strict=True)
         if point.form == 0 and point.entry > 0
     ]
     return Work(gig, cues.rig, tuple(sorted(changes, key=lambda each: (-_missing(each), -each.us, each.entry))))
 
 
-def foot_presses(moves: Sequence[ByHand]) -> int:
-    """Return how often a foot presses: switches, recalls by foot, triggers, and what is held."""
-    return sum(move.presses for move in moves if move.action in _BY_FOOT)
+def foot_moves(moves: Iterable[ByHand], units: Mapping[str, Unit]) -> Iterator[ByHand]:
+    """Yield what a foot does: switches, triggers, what is held, and recalls of units whose programs a foot works.
+
+    Where hands recall a unit's presets (its programs say so), no foot presses for that.
+    """
+    return (move for move in moves if move.action in _BY_FOOT or _is_recall_by_foot(move, units))
 
 
-def _between(before: str, point: Point, cue: Cue) -> BetweenSongs:
+def foot_presses(moves: Iterable[ByHand], units: Mapping[str, Unit]) -> int:
+    """Return how often a foot presses for some moves."""
+    return sum(move.presses for move in foot_moves(moves, units))
+
+
+def _is_recall_by_foot(move: ByHand, units: Mapping[str, Unit]) -> bool:
+    if move.action is not Action.RECALL or move.unit not in units:
+        return False
+    programs = units[move.unit].programs
+    return programs is not None and programs.foot
+
+
+def _may_fall_on_the_beat(move: ByHand) -> bool:
+    """Whether a move is one press that is made at the cue, and not a hold or a walk of several."""
+    is_press = move.action in (Action.PRESS, Action.FIRE) or (move.action is Action.RECALL and move.presses == 1)
+    return is_press and move.moment is Moment.CUE
+
+
+def _between(before: str, point: Point, cue: Cue, units: Mapping[str, Unit]) -> BetweenSongs:
     moves = tuple(move for move in cue.by_hand if move.action is not Action.CHECK)
-    return BetweenSongs(before, point.song_name, point.entry, cue.number, moves, point.time_us, cue.late)
+    presses = foot_presses(moves, units)
+    return BetweenSongs(before, point.song_name, point.entry, cue.number, moves, point.time_us, cue.late, presses)
 
 
 def _missing(change: BetweenSongs) -> float:

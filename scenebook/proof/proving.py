@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 from scenebook.model import Library
+from scenebook.model.amounts import times_words
 from scenebook.model.messages import channel_of, describe
 from scenebook.model.protocol import REAL_TIME_FIRST
 from scenebook.proof.comparison import Comparison
@@ -153,7 +154,8 @@ class Prover:
         self._members += len(wanted)
         for trigger in sorted(wanted | receiver.fired):
             if wanted[trigger] != receiver.fired[trigger]:
-                yield f"{trigger!r} is to fire {wanted[trigger]} times, and fired {receiver.fired[trigger]} times"
+                wished, done = times_words(wanted[trigger]), times_words(receiver.fired[trigger])
+                yield f"{trigger!r} is to fire {wished}, and fired {done}"
         for note in receiver.sounding:
             yield f"note {note} fired and is not released"
 
@@ -191,7 +193,7 @@ def _order_failures(sent: Sequence[SentCue], readings: Sequence[Reading], *, who
     counted = Counter(keys)
     for reading in readings if whole else ():
         if counted[reading.key] != 1:
-            what = f"The list has this cue {counted[reading.key]} times."
+            what = f"The list has this cue {times_words(counted[reading.key])}."
             yield CueFailure(-1, reading.song, reading.scene, "list", what)
     order = {reading.key: place for place, reading in enumerate(readings)}
     places = [order[key] for key in keys if key in order]

@@ -59,11 +59,16 @@ def read_gig(library: Library, gig: Gig, rig: Rig) -> tuple[Tonight, list[Readin
     for key, entry, tempo, goes_on in _cues(library, gig):
         song = gig.entries[key[0]].song
         scene = library.songs[song].scenes[entry.scene]
-        words, places = with_stand_ins(tonight, tonight.words(scene), places if goes_on else {})
+        stood = _switched_on(readings[-1].units) if goes_on else None
+        words, places = with_stand_ins(tonight, tonight.words(scene), places if goes_on else {}, stood)
         left = readings[-1].units if goes_on else home
         units = _asked(tonight, words, left, readings[-1].units, tempo, tuning)
         readings.append(Reading(key, song, entry.scene, units, frozenset(tonight.triggers(scene))))
     return tonight, readings
+
+
+def _switched_on(units: Mapping[str, Asked]) -> dict[str, set[str]]:
+    return {name: {member for member, value in each.values.items() if value == "on"} for name, each in units.items()}
 
 
 def _cues(library: Library, gig: Gig) -> Iterator[tuple[tuple[int, int], FormEntry, float | None, bool]]:

@@ -1,9 +1,11 @@
 """Give the parts of units that are not there to stand-ins, as plainly as rules S7 to S9 say it.
 
 Readings of our own: a stand-in that the scene leaves no room for is refused and not shared; a control that two
-stand-ins would set, or that the scene sets itself, keeps the scene's word, then the first need's.
+stand-ins would set, or that the scene sets itself, keeps the scene's word, then the first need's. Who plays a part is
+turned on, unless the scene says something of its main switch; who goes on playing one is left on.
 """
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from scenebook.model import MAIN, StandIn, Unit
@@ -28,30 +30,54 @@ class _Place(NamedTuple):
     switch: str | None
 
 
-_Kept = dict[_Place, tuple[_Need, StandIn]]
+_Kept = dict[_Need, StandIn]
+Sections = dict[str, set[str]]
+"""The sections that are on at a cue, by unit."""
 Places = dict[tuple[str, str | None], _Place]
 """Where the needs of missing units are met at a cue, by unit and switch (None: its preset)."""
 
 
-def with_stand_ins(tonight: Tonight, words: Words, before: Places) -> tuple[Words, Places]:
+def with_stand_ins(
+    tonight: Tonight, words: Words, before: Places, on_before: Sections | None = None
+) -> tuple[Words, Places]:
     """Return what the scene says of the units that are there, the parts of missing ones played by others; and where.
 
     `before` says where at the cue before: what met the needs of a missing unit that the scene leaves is left too (S6).
+    `on_before` says which switches were on there; without it `leave` means home.
     """
     words = {name: dict(setting) for name, setting in words.items()}
     places = _left(tonight, words, before)
     said = {name: dict(setting) for name, setting in words.items() if name in tonight.units}
     needs = list(_needs(tonight, words))
-    kept = _shared_out(tonight, words, needs)
-    for place, (need, stand_in) in sorted(kept.items(), key=lambda item: item[1][0].order):
-        setting = said.setdefault(place.unit, {})
-        if place.switch is None:
-            setting["preset"] = stand_in.preset or ""
-        else:
-            setting[place.switch] = "on"
+    kept = _shared_out(tonight, words, needs, on_before)
+    for need, stand_in in sorted(kept.items(), key=lambda item: item[0].order):
+        setting = said.setdefault(stand_in.by, {})
+        setting |= _part(tonight, stand_in, setting)
         for control, text in _controls(tonight, need, stand_in, words[need.unit]).items():
             setting.setdefault(control, text)
-    return said, places | {(need.unit, need.switch): place for place, (need, _) in kept.items()}
+    for place in places.values():
+        if place.switch is not None and _can_turn_on(tonight, place.unit) and "leave" not in said[place.unit]:
+            said[place.unit].setdefault(MAIN, "leave")
+    return said, places | {(need.unit, need.switch): _Place(each.by, each.switch) for need, each in kept.items()}
+
+
+def _part(tonight: Tonight, stand_in: StandIn, said: dict[str, str]) -> dict[str, str]:
+    """Return what is said of the unit that plays a part: the switch or preset, and its main switch."""
+    part = {"preset": stand_in.preset or ""} if stand_in.switch is None else {stand_in.switch: "on"}
+    if MAIN not in said and _can_turn_on(tonight, stand_in.by):
+        part[MAIN] = "on"
+    return part
+
+
+def _can_turn_on(tonight: Tonight, name: str) -> bool:
+    """Tell whether a message, a foot, a hand or a loop of its own works a unit's main switch."""
+    main = tonight.units[name].switches.get(MAIN)
+    if main is None or main.momentary:
+        return False
+    by_message = tonight.placements[name].channel is not None and (main.message or main.toggle)
+    return bool(by_message or main.foot or main.contact or main.hand) or any(
+        loop.inside == (name,) for loop in tonight.loops
+    )
 
 
 def _left(tonight: Tonight, words: Words, before: Places) -> Places:
@@ -93,37 +119,56 @@ def _needs(tonight: Tonight, words: Words) -> list[_Need]:
     return found
 
 
-def _shared_out(tonight: Tonight, words: Words, needs: list[_Need]) -> _Kept:
+def _shared_out(tonight: Tonight, words: Words, needs: list[_Need], on_before: Sections | None) -> _Kept:
     """Meet the needs in rounds: each unmet one asks the best stand-in that has not yet refused it (S9)."""
     offers = {need: _offers(tonight, words, need) for need in needs}
     kept: _Kept = {}
     while True:
-        met = {need for need, _ in kept.values()}
-        asking = [(need, offers[need].pop(0)) for need in needs if need not in met and offers[need]]
+        asking = {need: offers[need].pop(0) for need in needs if need not in kept and offers[need]}
         if not asking:
             return kept
-        for need, stand_in in asking:
-            place = _Place(stand_in.by, stand_in.switch)
-            if place not in kept or _rank(need, stand_in) < _rank(*kept[place]):
-                kept[place] = (need, stand_in)
-        for name, unit in tonight.units.items():
-            _keep_limit(name, unit, words.get(name, {}), kept)
+        kept = _placed(tonight, words, kept | asking, on_before)
 
 
-def _rank(need: _Need, stand_in: StandIn) -> tuple[float, int]:
-    return -stand_in.likeness, need.order
+def _placed(tonight: Tonight, words: Words, asking: _Kept, on_before: Sections | None) -> _Kept:
+    """Give each its place, the most alike first, unless it is taken or would turn on one section too many."""
+    kept: _Kept = {}
+    said = {name: words.get(name, {}) for name in tonight.units}
+    for need, stand_in in sorted(asking.items(), key=lambda item: (-item[1].likeness, item[0].order)):
+        name, unit = stand_in.by, tonight.units[stand_in.by]
+        taken = any((each.by, each.switch) == (name, stand_in.switch) for each in kept.values())
+        with_it = said[name] | _part(tonight, stand_in, said[name])
+        if unit.sections_at_once is not None:
+            now, then = (_sections(tonight, name, setting, on_before) for setting in (said[name], with_it))
+            taken = taken or len(then) > max(unit.sections_at_once, len(now))
+        if not taken:
+            kept[need], said[name] = stand_in, with_it
+    return kept
 
 
-def _keep_limit(name: str, unit: Unit, said: dict[str, str], kept: _Kept) -> None:
-    """Refuse the least alike while more sections are on than the unit has at once."""
-    if unit.sections_at_once is None:
-        return
-    sections = {switch for switch, thing in unit.switches.items() if thing.section}
-    on = sum(said.get(switch) == "on" for switch in sections)
-    places = [place for place in kept if place.unit == name and place.switch in sections]
-    places.sort(key=lambda place: _rank(*kept[place]))
-    while places and on + len(places) > unit.sections_at_once:
-        del kept[places.pop()]
+def _sections(tonight: Tonight, name: str, said: dict[str, str], on_before: Sections | None) -> set[str]:
+    """Return the sections that are on by what is said: as in reading.py, home, then presets, then the words."""
+    unit, home = tonight.units[name], tonight.home.get(name, {})
+    stood = _sections(tonight, name, {}, {}) if said and on_before is None else (on_before or {}).get(name, set())
+    if "leave" in said:
+        return stood
+    found = set()
+    for switch, thing in unit.switches.items():
+        if thing.section and not thing.momentary:
+            states = [each[switch] for each in (*_told(unit, home), *_told(unit, said)) if switch in each]
+            if states and (states[-1] == "on" or (states[-1] == "leave" and switch in stood)):
+                found.add(switch)
+    return found
+
+
+def _told(unit: Unit, said: dict[str, str]) -> list[Mapping[str, str]]:
+    """Return what decides a switch where `said` is said, the last winning: rest, preset, variant, the words."""
+    if "preset" not in said:
+        return [said]
+    _, preset = unit.preset_at(said["preset"])
+    rest = dict.fromkeys(unit.stored, "off") if preset.rest == "off" else {}
+    variant = preset.variants[said["variant"]].stores if "variant" in said else {}
+    return [rest, preset.stores, variant, said]
 
 
 def _offers(tonight: Tonight, words: Words, need: _Need) -> list[StandIn]:
@@ -154,6 +199,9 @@ def _is_for(tonight: Tonight, words: Words, need: _Need, stand_in: StandIn) -> b
 
 
 def _is_free(tonight: Tonight, words: Words, stand_in: StandIn) -> bool:
-    """Tell whether the scene itself says nothing of the place."""
+    """Tell whether the scene itself says nothing of the place, and does not turn the unit off."""
     said = words.get(stand_in.by, {})
-    return "leave" not in said and (stand_in.switch or "preset") not in said
+    if "leave" in said or (stand_in.switch or "preset") in said:
+        return False
+    main = [each[MAIN] for each in _told(tonight.units[stand_in.by], said) if MAIN in each]
+    return not main or main[-1] != "off"

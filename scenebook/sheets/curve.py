@@ -1,10 +1,11 @@
 """The plot of reach against one limit: SVG text of our own, and the same as PNG."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from html import escape
 
+from scenebook.model.amounts import share_words
+from scenebook.planning.curve import Curve
 from scenebook.planning.limits import LIMITS, Limit
-from scenebook.planning.picking import CurvePoint
 
 __all__ = ["curve_png", "curve_svg"]
 
@@ -12,6 +13,7 @@ _WIDE, _HIGH = 640, 400
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64, 24, 40, 56
 _INK, _FAINT = "#222", "#bbb"
 _DOTS_AN_INCH = 144.0
+_BEYOND = 1.08  # so much further than the last step, to show that the line goes on
 
 _PAGE = b"""#set page(width: auto, height: auto, margin: 0pt)
 #set text(font: "DejaVu Sans")
@@ -19,25 +21,26 @@ _PAGE = b"""#set page(width: auto, height: auto, margin: 0pt)
 """
 
 
-def curve_svg(limit: Limit, points: Sequence[CurvePoint]) -> bytes:
-    """Return a plot of points in the order of their limit: what is carried across, the share reached upward.
+def curve_svg(curve: Curve) -> bytes:
+    """Return a plot of a curve's steps: what is carried across, the share reached upward.
 
-    A filled point is proved best; a hollow one has a stroke up to what is still possible.
+    A filled point is proved best; a hollow one has a stroke up to what is still possible. The line breaks off where the
+    limit that was given ends it, and goes on where more gives nothing.
     """
-    body = "\n".join(_drawn(limit, points))
+    body = "\n".join(_drawn(curve))
     head = f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDE}" height="{_HIGH}" viewBox="0 0 {_WIDE} {_HIGH}"'
     style = f'font-family="DejaVu Sans, sans-serif" font-size="12" fill="{_INK}"'
     return f'{head} {style}>\n<rect width="{_WIDE}" height="{_HIGH}" fill="white"/>\n{body}\n</svg>\n'.encode()
 
 
-def curve_png(limit: Limit, points: Sequence[CurvePoint]) -> bytes:
+def curve_png(curve: Curve) -> bytes:
     """Return the same plot as PNG, white behind."""
     import typst  # late: most commands never set a page
 
     from scenebook.sheets.faces import FONTS
 
     fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[FONTS])
-    drawing = curve_svg(limit, points).decode()
+    drawing = curve_svg(curve).decode()
     found = typst.compile(
         _PAGE,
         format="png",
@@ -50,38 +53,62 @@ def curve_png(limit: Limit, points: Sequence[CurvePoint]) -> bytes:
     return found
 
 
-def _drawn(limit: Limit, points: Sequence[CurvePoint]) -> Iterator[str]:
-    most = max((point.most for point in points), default=1.0) or 1.0
-
-    def x(value: float) -> float:
-        return round(_LEFT + (_WIDE - _LEFT - _RIGHT) * value / most, 1)
-
-    def y(share: float) -> float:
-        return round(_HIGH - _BOTTOM - (_HIGH - _TOP - _BOTTOM) * share, 1)
-
-    name = escape(limit.name)
+def _drawn(curve: Curve) -> Iterator[str]:
+    name, last = escape(curve.limit.name), curve.points[-1]
+    most = last.most * _BEYOND or 1.0
     yield f'<text x="{_LEFT}" y="24" font-size="14">Reach against {name}: the best rig at each limit</text>'
+    yield from _frame(curve.limit, most)
+    yield from _steps(curve, most)
+    for point in curve.points:
+        x, y = _across(point.most, most), _up(point.worth, point.whole)
+        if not point.proved:
+            yield f'<path d="M{x} {y}V{_up(point.bound, point.whole)}" stroke="{_INK}"/>'
+        fill = _INK if point.proved else "white"
+        yield f'<circle cx="{x}" cy="{y}" r="4" fill="{fill}" stroke="{_INK}"/>'
+    words = f"{share_words(last.worth, last.whole)} at {_end_words(curve)}"
+    x, y = _across(last.most, most), _up(last.worth, last.whole) - 10
+    yield f'<text x="{x}" y="{y}" text-anchor="end">{words}</text>'
+
+
+def _frame(limit: Limit, most: float) -> Iterator[str]:
     for percent in range(0, 101, 20):
-        height = y(percent / 100)
+        height = _up(percent, 100)
         yield f'<path d="M{_LEFT} {height}H{_WIDE - _RIGHT}" stroke="{_FAINT}" stroke-width="0.5"/>'
         yield f'<text x="{_LEFT - 8}" y="{height + 4}" text-anchor="end">{percent} %</text>'
+    base = _up(0, 1)
     for value in _marks(limit, most):
-        words = escape(limit.words(value))
-        yield f'<path d="M{x(value)} {y(0)}v6" stroke="{_INK}"/>'
-        yield f'<text x="{x(value)}" y="{y(0) + 22}" text-anchor="middle">{words}</text>'
-    yield f'<path d="M{_LEFT} {_TOP}V{y(0)}H{_WIDE - _RIGHT}" fill="none" stroke="{_INK}"/>'
-    middle = (_LEFT + _WIDE - _RIGHT) / 2
-    yield f'<text x="{middle}" y="{_HIGH - 12}" text-anchor="middle">{name}, at most</text>'
-    shares = [point.worth / point.whole if point.whole else 1.0 for point in points]
-    if points:
-        steps = "".join(f"H{x(point.most)}V{y(share)}" for point, share in zip(points, shares, strict=True))
-        line = f"M{x(points[0].most)} {y(shares[0])}{steps}H{_WIDE - _RIGHT}"
-        yield f'<path d="{line}" fill="none" stroke="{_INK}" stroke-width="1.5"/>'
-    for point, share in zip(points, shares, strict=True):
-        if not point.proved and point.whole:
-            yield f'<path d="M{x(point.most)} {y(share)}V{y(min(1.0, point.bound / point.whole))}" stroke="{_INK}"/>'
-        fill = _INK if point.proved else "white"
-        yield f'<circle cx="{x(point.most)}" cy="{y(share)}" r="4" fill="{fill}" stroke="{_INK}"/>'
+        x = _across(value, most)
+        words = escape(limit.figure(value))
+        yield f'<path d="M{x} {base}v6" stroke="{_INK}"/>'
+        yield f'<text x="{x}" y="{base + 22}" text-anchor="middle">{words}</text>'
+    yield f'<path d="M{_LEFT} {_TOP}V{base}H{_WIDE - _RIGHT}" fill="none" stroke="{_INK}"/>'
+    measure = LIMITS[limit.name].shown
+    title = escape(f"{limit.name} at most{f', {measure}' if measure else ''}")
+    yield f'<text x="{(_LEFT + _WIDE - _RIGHT) / 2}" y="{_HIGH - 12}" text-anchor="middle">{title}</text>'
+
+
+def _steps(curve: Curve, most: float) -> Iterator[str]:
+    """Yield the line from step to step: between two of them the reach is at least that of the lower."""
+    first = curve.points[0]
+    line = f"M{_across(first.most, most)} {_up(first.worth, first.whole)}"
+    for point in curve.points[1:]:
+        line += f"H{_across(point.most, most)}V{_up(point.worth, point.whole)}"
+    line += f"H{_WIDE - _RIGHT}" if curve.ends else ""
+    yield f'<path d="{line}" fill="none" stroke="{_INK}" stroke-width="1.5"/>'
+
+
+def _end_words(curve: Curve) -> str:
+    """Return where a curve ends, as it is written into the plot."""
+    return escape(curve.limit.words(curve.points[-1].most)) + (", more gives nothing" if curve.ends else "")
+
+
+def _across(value: float, most: float) -> float:
+    return round(_LEFT + (_WIDE - _LEFT - _RIGHT) * value / most, 1)
+
+
+def _up(part: float, whole: float) -> float:
+    share = min(1.0, part / whole) if whole else 1.0
+    return round(_HIGH - _BOTTOM - (_HIGH - _TOP - _BOTTOM) * share, 1)
 
 
 def _marks(limit: Limit, most: float) -> list[float]:

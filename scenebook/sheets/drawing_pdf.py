@@ -1,6 +1,7 @@
 """The workshop drawing of a board as PDF: the drawing to scale on A4, then the parts list and the cut list."""
 
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from scenebook.planning.board import BoardPlan
@@ -11,8 +12,8 @@ from scenebook.sheets.drawing import board_page
 __all__ = ["board_pdf"]
 
 
-def board_pdf(plan: BoardPlan, *, fonts: Sequence[Path] = ()) -> bytes:
-    """Return the drawing and its lists as PDF, the same bytes from the same plan.
+def board_pdf(plan: BoardPlan, *, drawn: date | None = None, fonts: Sequence[Path] = ()) -> bytes:
+    """Return the drawing and its lists as PDF, the same bytes from the same plan and day.
 
     Raises:
         OutputError: a character is in no font, or a font file cannot be read.
@@ -21,10 +22,10 @@ def board_pdf(plan: BoardPlan, *, fonts: Sequence[Path] = ()) -> bytes:
     parts, cuts = parts_rows(plan), cut_rows(plan)
     said = {
         "title": title,
-        "drawing": board_page(plan),
+        "drawing": board_page(plan, drawn=drawn),
         "lists": [
             {"title": "Parts list (mm)", "head": PARTS_HEAD, "rows": parts, "widths": [1, 8, 3, 2.2, 2.2, 3, 4, 2]},
-            {"title": "Cut list of leads", "head": CUT_HEAD, "rows": cuts, "widths": [1.4, 8, 8, 2, 2]},
+            {"title": "Cut list of leads", "head": CUT_HEAD, "rows": cuts, "widths": [1.3, 7, 10, 2, 1.9]},
         ],
         "total": f"To cut: {cut_total(plan)}." if cuts else "",
         "remarks": remarks(plan),

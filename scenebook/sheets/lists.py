@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from scenebook.cueing.cues import ByHand, Cue, CueList, Message, Moment, SongCues, UnitState
+from scenebook.model.amounts import counted, fixed
 
 __all__ = ["cue_list_json", "cue_rows_csv", "plain_cues"]
 
@@ -89,7 +90,7 @@ def cue_rows_csv(cue_list: CueList) -> str:
 def plain_cues(cue_list: CueList) -> str:
     """Return the cues as aligned lines for a terminal: no colour, no wider than 100 columns where words allow."""
     kind = "full" if cue_list.full else "lean"
-    lines = [f"{cue_list.gig}, {cue_list.rig}, {kind} list: {len(cue_list.cues)} cues"]
+    lines = [f"{cue_list.gig}, {cue_list.rig}, {kind} list: {counted(len(cue_list.cues), 'cue')}"]
     for part, cues in _parts(cue_list):
         if part:
             lines += ["", part, *_how_to_send(part, cues)]
@@ -232,10 +233,10 @@ def _plain_cue(cue: Cue) -> list[str]:
 def _sums(cue: Cue) -> str:
     bars = [f"{cue.bars:g} bar{'' if cue.bars == 1 else 's'}"] if cue.bars is not None else []
     bars += [f"{cue.free:g} free"] if cue.free else []
-    sent = [f"{cue.bytes} bytes, settled {cue.settled_us / 1000:.1f} ms"] if cue.messages else ["nothing sent"]
-    silent = [f"silent {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
-    silent += [f"old sound {cue.overlap_us / 1000:.0f} ms past the new"] if cue.overlap_us else []
-    silent += [f"what is left away for {cue.interrupted_us / 1000:.0f} ms"] if cue.interrupted_us else []
+    sent = [f"{cue.bytes} bytes, settled {fixed(cue.settled_us / 1000, 1)} ms"] if cue.messages else ["nothing sent"]
+    silent = [f"silent {fixed(cue.silence_us / 1000)} ms"] if cue.silence_us else []
+    silent += [f"old sound {fixed(cue.overlap_us / 1000)} ms past the new"] if cue.overlap_us else []
+    silent += [f"what is left away for {fixed(cue.interrupted_us / 1000)} ms"] if cue.interrupted_us else []
     silent += [f"what rings on is cut: {'; '.join(cue.tails_cut)}"] if cue.tails_cut else []
     return ", ".join([*bars, *sent, *silent, *([f"“{cue.words}”"] if cue.words else [])])
 
@@ -243,7 +244,7 @@ def _sums(cue: Cue) -> str:
 def _plain_move(cue: Cue, move: Message | ByHand) -> tuple[str, str, str, str, str]:
     if isinstance(move, Message):
         value = f"{move.member} {move.value}".strip()
-        return f"{move.at_us / 1000:.2f} ms", "send", _hex(move.data), move.unit, value
+        return f"{fixed(move.at_us / 1000, 2)} ms", "send", _hex(move.data), move.unit, value
     member = "" if move.member == move.unit else move.member
     thing = f"{member} {move.before} → {move.after}" if move.before else f"{member} → {move.after}"
     times = f", {move.presses} presses" if move.presses > 1 else ""

@@ -14,7 +14,7 @@ from scenebook.sheets.breaking import softened
 from scenebook.sheets.faces import point_size
 from scenebook.sheets.view import Paper, texts_of
 
-__all__ = ["TICK", "Boxed", "Grid", "Page", "PlainPages", "Words", "pages_pdf", "pages_text"]
+__all__ = ["TICK", "Block", "Boxed", "Grid", "Page", "PlainPages", "Words", "pages_pdf", "pages_text"]
 
 TICK = "□"  # a box to tick with a pen
 _COLUMNS = 100  # characters a line as text
@@ -57,10 +57,14 @@ Block = Words | Boxed | Grid
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """What begins on a new page under its own title, and goes on overleaf where it must."""
+    """What begins on a new page under its own title, and goes on overleaf where it must.
+
+    With `follows` it begins where the part before it ends, and not on a new page.
+    """
 
     title: str
     blocks: tuple[Block, ...]
+    follows: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +86,14 @@ def pages_pdf(pages: PlainPages, *, fonts: Sequence[Path] = ()) -> bytes:
         "paper": pages.paper,
         "bearing": softened(pages.bearing),
         "size": point_size(NEAR_MM),
-        "pages": [{"title": softened(page.title), "blocks": [_said(b) for b in page.blocks]} for page in pages.pages],
+        "pages": [_page_said(page) for page in pages.pages],
     }
     return set_pages("plain_pages.typ", said, texts_of((pages.bearing, *map(_all, pages.pages))), fonts=fonts)
+
+
+def _page_said(page: Page) -> dict[str, Any]:
+    blocks = [_said(block) for block in page.blocks]
+    return {"title": softened(page.title), "follows": page.follows, "blocks": blocks}
 
 
 def _all(page: Page) -> Any:

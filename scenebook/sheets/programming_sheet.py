@@ -2,10 +2,12 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 
-from scenebook.planning.programming import Hole, Programming, SlotPlan, UnitProgramming, Use
+from scenebook.model.amounts import counted
+from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, Use, changes, same_sound
 from scenebook.planning.slots import Thrift
-from scenebook.sheets.plain_pages import TICK, Boxed, Grid, Page, PlainPages, Words
+from scenebook.sheets.plain_pages import TICK, Block, Boxed, Grid, Page, PlainPages, Words
 from scenebook.sheets.view import Paper
 
 __all__ = ["CAUTIONS", "programming_pages", "stores_words", "uses_words"]
@@ -16,51 +18,93 @@ CAUTIONS = (
     "begin with the level down, and protect your hearing.",
     "Do not take the supply away while a unit stores.",
 )
+_COMPILED = {
+    False: "nothing. It recalls only presets that the library describes; these slots are for feet that follow this "
+    "sheet. A sheet made with --as-presets has what compile could recall, and --as-presets --written describes it.",
+    True: "once stored and noted with --as-presets --written it recalls each where that is quicker than to press, turn "
+    "or send; until then it recalls none of them.",
+}
 _MOST = 4  # songs that are named where more are meant; all of them are in the JSON
-_COLUMNS, _WIDTHS = ("", "slot", "name", "store", "for"), (0.35, 0.9, 3, 6, 3)
+_COLUMNS = ("", "slot", "name", "store", "for")
 
 
 def programming_pages(plan: Programming, *, revision: int, paper: str = "a4") -> PlainPages:
-    """Return the sheet of a rig: a page or more for each unit."""
+    """Return the sheet of a rig: the cautions, then unit after unit."""
     bearing = (f"Programming: {plan.rig}", ", ".join(filter(None, plan.gigs)), f"revision {revision}")
-    pages = [_page(unit, plan) for unit in plan.units]
+    pages = [_page(unit, plan, first=at == 0) for at, unit in enumerate(plan.units)]
     if not pages:
         said = "No unit of this rig has presets that are recalled there, so there is nothing to store."
         pages = [Page("Nothing to store", (Words(said),))]
     return PlainPages(tuple(filter(None, bearing)), tuple(pages), Paper(paper))
 
 
-def _page(unit: UnitProgramming, plan: Programming) -> Page:
-    blocks = [Words(_summary(unit)), *(Words(text, head) for head, text in _remarks(unit, plan))]
+def _page(unit: UnitProgramming, plan: Programming, *, first: bool) -> Page:
+    """Return a unit's part of the sheet; what befalls the whole rig, and the cautions, stand before the first."""
+    blocks: list[Block] = [Words(text, head) for head, text in _refusals(plan)] if first else []
+    blocks += [Boxed("Take care", CAUTIONS)] if first else []
+    blocks += [Words(_summary(unit)), *(Words(text, head) for head, text in _remarks(unit, plan))]
     blocks.append(Words("____________________   on: ____________   by: ____________", "Which copy of the unit:"))
-    kept = [row for slot in unit.kept for row in _rows(slot, unit)]
-    new = [row for slot in unit.slots for row in _rows(slot, unit)]
+    kept = tuple(row for slot in unit.kept for row in _rows(slot, unit))
+    new = tuple(row for slot in unit.slots for row in _rows(slot, unit))
+    stays = "Stays as it is: scenes name these slots. See that they are there."
     grids = (
-        Grid("Stays as it is: scenes name these slots. See that they are there.", _COLUMNS, tuple(kept), _WIDTHS),
-        Grid("To store, in the order of the set", _COLUMNS, tuple(new), _WIDTHS, ruled=_song_ends(unit.slots)),
+        Grid(stays, _COLUMNS, kept, _widths(kept)),
+        Grid("To store, in the order of the set", _COLUMNS, new, _widths(new), ruled=_song_ends(unit)),
     )
-    return Page(unit.unit, (*blocks, *(grid for grid in grids if grid.rows), Boxed("Take care", CAUTIONS)))
+    return Page(unit.unit, (*blocks, *(grid for grid in grids if grid.rows)), follows=not first)
+
+
+def _widths(rows: Sequence[tuple[str, ...]]) -> tuple[float, ...]:
+    """Return the columns' shares: what is stored and for which scenes share by how much each says, within bounds."""
+    stored, uses = (sum(len(row[at]) for row in rows) + 1 for at in (3, 4))
+    share = min(max(stored / (stored + uses), 0.38), 0.66)
+    return (0.35, 0.85, 2.7, 8.8 * share, 8.8 * (1 - share))
 
 
 def _summary(unit: UnitProgramming) -> str:
     banks = f" in banks of {unit.bank_of}" if unit.bank_of else ""
     kept = f"{len(unit.kept)} stay as they are, " if unit.kept else ""
-    how = "each song follows the one before" if not unit.bank_of and unit.thrift is Thrift.BANKS else unit.thrift.value
-    return f"{unit.count} slots{banks}: {kept}{len(unit.slots)} to store; {how}."
+    copies = f", {unit.copies} of them a copy in which nothing is set" if unit.copies else ""
+    return f"{unit.count} slots{banks}: {kept}{len(unit.slots)} to store{copies}. {_how(unit)}"
+
+
+def _how(unit: UnitProgramming) -> str:
+    """Return how slots are spent, and what the other way would be."""
+    if unit.thrift is not Thrift.FEWEST:
+        how = (
+            "each song follows the one before"
+            if not unit.bank_of and unit.thrift is Thrift.BANKS
+            else unit.thrift.value
+        )
+        return f"{how[0].upper()}{how[1:]}. Each sound once: {unit.once} to store (--no-copies)."
+    if unit.by_message and unit.slots:
+        return "Messages recall them, so each sound is stored once; --copies gives each song its own, for feet."
+    return "Each sound is stored once." if unit.slots else "What is there serves every scene."
+
+
+def _refusals(plan: Programming) -> Iterator[tuple[str, str]]:
+    for song, scene, why in plan.refused:
+        yield f"▲ {song}, {scene}, cannot be set on this rig:", why
+    for gig, why in plan.left_out:
+        yield f"▲ Left out, {gig}:", why
 
 
 def _remarks(unit: UnitProgramming, plan: Programming) -> Iterator[tuple[str, str]]:
     if unit.split:
         fewer = " Fewer gigs at once may end that." if len(plan.gigs) > 1 else ""
         yield "▲ More sounds than one bank holds, so the bank changes inside:", f"{'; '.join(unit.split)}.{fewer}"
+    if unit.slots:
+        yield "What the compiled gig does with them:", _COMPILED[plan.as_presets]
+    if unit.unset:
+        said = "; ".join(f"{member} for {uses_words(uses, 2)}" for member, uses in unit.unset.items())
+        yield (
+            "▲ Scenes set these, and no slot stores them (its described presets do not), so they are worked:",
+            f"{said}.",
+        )
     if unit.no_room:
         yield "▲ No slot is left for:", uses_words(unit.no_room)
     if unit.holes:
         yield "▲ Recalls that are heard inside a song:", _holes_words(unit.holes)
-    for song, scene, why in plan.refused:
-        yield f"▲ {song}, {scene}, cannot be set on this rig:", why
-    for gig, why in plan.left_out:
-        yield f"▲ Left out, {gig}:", why
 
 
 def _holes_words(holes: Sequence[Hole]) -> str:
@@ -68,16 +112,22 @@ def _holes_words(holes: Sequence[Hole]) -> str:
     for hole in holes:
         songs[hole.song] += hole.times
     ms, most = max(hole.ms for hole in holes), songs.most_common(_MOST)
-    said = "; ".join(f"{song} ({times} times)" for song, times in most)
-    more = f"; and {len(songs) - _MOST} songs more" if len(songs) > _MOST else ""
+    said = "; ".join(f"{song} ({counted(times, 'time')})" for song, times in most)
+    more = f"; and {counted(len(songs) - _MOST, 'song')} more" if len(songs) > _MOST else ""
     return f"{ms:g} ms each, in {said}{more}. Move them into a rest, or stay and switch by message or foot."
 
 
 def _rows(slot: SlotPlan, unit: UnitProgramming) -> Iterator[tuple[str, ...]]:
+    """Yield a slot's row and one for each variant; a copy brings its variants along, so that they need no row."""
+    source = None if slot.kept else unit.source(slot)
+    if source is not None and slot.variants and same_sound(slot, source):
+        uses = [_for(slot, slot.uses), *(f"variant {each.name}: {_for(slot, each.uses)}" for each in slot.variants)]
+        yield TICK, slot.label, slot.name, f"{_what(slot, unit)}, variants too", "; ".join(filter(None, uses))
+        return
     yield TICK, slot.label, slot.name, _what(slot, unit), _for(slot, slot.uses)
     for variant in slot.variants:
-        changes = stores_words(variant.stores) or "as the preset"
-        yield TICK, "", f"variant {variant.name}", f"{changes} (by {variant.way})", _for(slot, variant.uses)
+        told = stores_words(variant.stores) or "as the preset"
+        yield TICK, "", f"variant {variant.name}", f"{told} (by {variant.way})", _for(slot, variant.uses)
 
 
 def _what(slot: SlotPlan, unit: UnitProgramming) -> str:
@@ -85,12 +135,12 @@ def _what(slot: SlotPlan, unit: UnitProgramming) -> str:
     if slot.kept:
         rest = "every other stored switch off" if slot.rest_off else ""
         return "; ".join(filter(None, (stores_words(slot.stores), rest))) or "not noted in the library"
-    source = next((kept for kept in unit.kept if f"{kept.label} {kept.name}".strip() == slot.copy_of), None)
+    source = unit.source(slot)
     if source is None:
         return stores_words(slot.stores) or "nothing that the scenes say"
-    off = "off" if source.rest_off else None
-    changes = {m: text for m, text in slot.stores.items() if source.stores.get(m, off) != text}
-    return f"copy of {slot.copy_of}" + (f", then: {stores_words(changes)}" if changes else "")
+    named = f"{source.label} {source.name}".strip() if source.kept else source.label
+    left = changes(slot, source)
+    return f"copy of {named}, then: {stores_words(left)}" if left else f"same as {named}: copy it"
 
 
 def stores_words(stores: Mapping[str, str]) -> str:
@@ -116,15 +166,17 @@ def uses_words(uses: Sequence[Use], most: int | None = None) -> str:
     for use in uses:
         songs.setdefault(use.song, []).append(_scene_words(use))
     said = [f"{song}: {', '.join(scenes)}" for song, scenes in songs.items()]
-    return "; ".join([*said[:most], f"{len(said) - most} songs more"] if most and len(said) > most else said)
+    return "; ".join([*said[:most], f"{counted(len(said) - most, 'song')} more"] if most and len(said) > most else said)
 
 
-def _song_ends(slots: Sequence[SlotPlan]) -> frozenset[int]:
-    """Return the rows, counted from 0, after which another song begins."""
+def _song_ends(unit: UnitProgramming) -> frozenset[int]:
+    """Return the rows, counted from 0, after which another song begins, where songs have slots of their own."""
+    if unit.thrift is Thrift.FEWEST:
+        return frozenset()
     ends, row = set(), -1
-    for at, slot in enumerate(slots):
-        row += 1 + len(slot.variants)
-        if at + 1 < len(slots) and _song(slot) != _song(slots[at + 1]):
+    for slot, after in pairwise(unit.slots):
+        row += len(list(_rows(slot, unit)))
+        if _song(slot) != _song(after):
             ends.add(row)
     return frozenset(ends)
 

@@ -4,10 +4,14 @@ from collections.abc import Mapping, Sequence
 
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
 from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
+from scenebook.model.amounts import fixed, number_words
 from scenebook.sheets.view import Do, SetUp, Table
 from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 
-__all__ = ["looped_units", "set_up_of"]
+__all__ = ["CHANNELS", "LOOPS", "SUPPLY", "looped_units", "set_up_of", "supply_words"]
+
+CHANNELS, LOOPS = "Channels", "Loops"
+SUPPLY = "Supply, by what the library notes (the plate decides)"
 
 CAUTIONS = (
     "Supply: follow the plate on the unit for voltage, AC or DC, polarity and current, not this page. "
@@ -82,7 +86,7 @@ def _loops(rig: Rig, gig: Gig) -> Table:
         for holder, switches in holders.items()
         for switch, inside in switches.items()
     ]
-    return Table("Loops", ("switch", "in loop"), tuple(rows))
+    return Table(LOOPS, ("switch", "in loop"), tuple(rows))
 
 
 def looped_units(rig: Rig, gig: Gig) -> frozenset[str]:
@@ -110,7 +114,7 @@ def _channels(rig: Rig, gig: Gig, carried: Sequence[str]) -> Table:
         for name in carried
         if (place := places.get(name)) and place.port is not None
     ]
-    return Table("Channels", ("unit", "port", "channel", "listens to channels"), tuple(rows))
+    return Table(CHANNELS, ("unit", "port", "channel", "listens to channels"), tuple(rows))
 
 
 def _listens_to(place: Placement) -> str:
@@ -162,7 +166,7 @@ def _supplies(library: Library, carried: Sequence[str]) -> Table:
     rows = tuple(_supply(name, unit) for name, unit in units.items() if _is_noted(unit))
     blank = [name for name, unit in units.items() if not _is_noted(unit)]
     closing = f"Not noted: {', '.join(blank)}" if blank else ""
-    return Table("Supply, by what the library notes (the plate decides)", _SUPPLY if rows else (), rows, closing)
+    return Table(SUPPLY, _SUPPLY if rows else (), rows, closing)
 
 
 def _is_noted(unit: Unit) -> bool:
@@ -174,15 +178,21 @@ _SUPPLY = ("unit", "volts", "polarity", "mA", "plug", "ready after", "weight")
 
 
 def _supply(name: str, unit: Unit) -> tuple[str, ...]:
-    """Return a unit's row; what is not known says so, since an empty cell beside mA would be read as none."""
+    weight = "" if unit.weight_g is None else f"{fixed(unit.weight_g / 1000, 1)} kg"
+    return (name, *supply_words(unit), weight)
+
+
+def supply_words(unit: Unit) -> tuple[str, str, str, str, str]:
+    """Return a unit's volts, polarity, mA, plug, and when it is ready.
+
+    What is not known says so, since an empty cell beside mA would be read as none.
+    """
     said = (_UNKNOWN, "", _UNKNOWN, "")
     if unit.supply and unit.supply.none:
         said = ("none", "", "none", "")
     elif unit.supply:
         supply = unit.supply
         polarity = supply.polarity or (_UNKNOWN if supply.current == "DC" else "")
-        ma = _UNKNOWN if supply.ma is None else f"{supply.ma:g}"
+        ma = _UNKNOWN if supply.ma is None else f"{number_words(supply.ma, 2)}"
         said = (f"{supply.volts} V {supply.current}", polarity, ma, supply.plug)
-    boot = "" if unit.boot_s is None else f"{unit.boot_s:g} s"
-    weight = "" if unit.weight_g is None else f"{unit.weight_g / 1000:.1f} kg"
-    return (name, *said, boot, weight)
+    return (*said, "" if unit.boot_s is None else f"{number_words(unit.boot_s)} s")

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from scenebook.cueing.cues import Action, ByHand, Cue, Message, Moment, UnitState
 from scenebook.model import MAIN, Library, Preset, Scene, SetEntry, Song
+from scenebook.model.amounts import fixed
 from scenebook.sheets.beginning import moments_of
 from scenebook.sheets.view import Caveat, Entry, Mark, Need, Part, SongPage, Sound
 from scenebook.sheets.words import (
@@ -299,11 +300,11 @@ def _asides(scope: _Scope, cue: Cue) -> tuple[str, ...]:
 
 
 def _silences(cue: Cue) -> tuple[str, ...]:
-    said = [f"Silent for {cue.silence_us / 1000:.0f} ms"] if cue.silence_us else []
+    said = [f"Silent for {fixed(cue.silence_us / 1000)} ms"] if cue.silence_us else []
     if cue.tails_cut:
         said.append("A tail is cut")
     if cue.overlap_us:
-        said.append(f"The old sound goes on for {cue.overlap_us / 1000:.0f} ms past the new")
+        said.append(f"The old sound goes on for {fixed(cue.overlap_us / 1000)} ms past the new")
     if cue.interrupted_us:
-        said.append(f"What is left as it was is away for {cue.interrupted_us / 1000:.0f} ms")
+        said.append(f"What is left as it was is away for {fixed(cue.interrupted_us / 1000)} ms")
     return tuple(said)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from scenebook.cueing.cues import Action, ByHand, Message, MessageKind, Moment
 from scenebook.errors import BadValueError
 from scenebook.model import MAIN, Control, Preset, Song, Unit
+from scenebook.model.amounts import fixed
 from scenebook.model.values import Scale, midi_number, note_hz, read_value, uses_tempo
 from scenebook.sheets.view import Do, Shape
 
@@ -151,9 +152,9 @@ def value_words(text: str, thing: object, tempo: float | None, tuning: float) ->
     except BadValueError:
         return text
     if thing.scale in (Scale.MILLISECONDS, Scale.NOTE_VALUE) and uses_tempo(text):
-        return f"{text} ({value:.0f} ms)"
+        return f"{text} ({fixed(value)} ms)"
     if thing.scale in (Scale.HERTZ, Scale.PITCH) and "hz" not in text.casefold():
-        return f"{text} ({value:.1f} Hz)"
+        return f"{text} ({fixed(value, 1)} Hz)"
     return text
 
 
@@ -165,7 +166,7 @@ def preset_words(preset: Preset, variant: str | None = None) -> str:
 def pitch_words(preset: Preset, tuning: float) -> str:
     """Return the pitches of a preset with their Hz, lowest first."""
     pitches = sorted(preset.pitches, key=midi_number)
-    return ", ".join(f"{pitch} ({note_hz(pitch, tuning):.1f} Hz)" for pitch in pitches)
+    return ", ".join(f"{pitch} ({fixed(note_hz(pitch, tuning), 1)} Hz)" for pitch in pitches)
 
 
 def bars_words(bars: float | None, free: float) -> str:

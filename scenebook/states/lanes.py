@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Control, Preset, Switch
+from scenebook.model.amounts import fixed
 from scenebook.model.units import RESERVED, Variant
 from scenebook.model.values import CONCERT_A, TIMES, read_value, step_of, uses_tempo
 from scenebook.states.stage import Carried, Way
@@ -102,7 +103,7 @@ class Lanes:
         """Return the number that a control's position computes to, with its unit: "402 ms"."""
         thing = self.things[index]
         scale = thing.scale if isinstance(thing, Control) else ""
-        return f"{self.position(index, lane):.0f} {'ms' if scale in TIMES else scale}".strip()
+        return f"{fixed(self.position(index, lane))} {'ms' if scale in TIMES else scale}".strip()
 
     def packed(self, setting: Mapping[str, str], tempo: float | None) -> tuple[int, int]:
         """Return (value, known) of the members that a setting gives a value; those that it leaves are not known."""

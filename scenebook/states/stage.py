@@ -69,6 +69,7 @@ class Stage:
     units: Mapping[str, Unit]  # every unit that the library slice knows, carried or not
     stand_ins: tuple[StandIn, ...]
     played_by: Mapping[str, str]
+    limited: tuple[Carried, ...] = ()  # those that have so many sections at once
 
     def trigger(self, text: str) -> tuple[str, str]:
         """Return the unit, as it is played tonight, and the trigger that a scene fires as "unit.trigger"."""
@@ -107,17 +108,18 @@ def stage_of(library: Library, rig_name: str, gig: Gig | None = None) -> Stage:
         units=library.units,
         stand_ins=tuple(_stand_ins(library, rig, played_by, set(order))),
         played_by=played_by,
+        limited=tuple(each for each in carried if each.unit.sections_at_once is not None),
     )
 
 
 def replaced_setting(setting: Mapping[str, str], old: Unit, new: Unit) -> tuple[dict[str, str], list[str]]:
-    """Return what a setting of `old` says on `new`, and what does not carry over: presets and members by name."""
+    """Return what a setting of `old` says on `new`, and which keys do not carry over: presets and members by name."""
     kept: dict[str, str] = {}
     lost: list[str] = []
     for member, text in setting.items():
         value = _replaced_value(member, text, setting, old, new)
         if value is None:
-            lost.append(f"{member} {text}")
+            lost.append(member)
         else:
             kept[member] = value
     return kept, lost

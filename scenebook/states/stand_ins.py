@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 from scenebook.model import MAIN, Scene, StandIn, Unit
 from scenebook.model.units import value_over
-from scenebook.states.stage import Stage, replaced_setting
+from scenebook.states.sections import layers_of, sections_on
+from scenebook.states.stage import Carried, Stage, Way, replaced_setting
 
-__all__ = ["Met", "Need", "apply", "candidates", "is_colour", "is_open", "is_section", "meet", "needs_of", "place_of"]
+__all__ = ["Met", "Need", "apply", "candidates", "is_colour", "is_open", "meet", "needs_of", "place_of", "plays"]
 
 PRESET = "preset"
 
@@ -35,6 +36,7 @@ class Met(NamedTuple):
     likeness: Mapping[Need, float] = MappingProxyType({})
     places: Mapping[tuple[str, str], Place] = MappingProxyType({})  # by unit and member that is missing
     not_carried: tuple[str, ...] = ()
+    sections: Mapping[str, frozenset[str]] = MappingProxyType({})  # what is on of the units that have a limit at once
 
 
 def needs_of(settings: Mapping[str, Mapping[str, str]], units: Mapping[str, Unit]) -> Iterator[Need]:
@@ -69,28 +71,43 @@ def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
 
 
 def _met(stage: Stage, scene: Scene, before: Met | None) -> Met:
-    settings, lost = _replaced(stage, scene)
-    if not lost and settings.keys() <= stage.by_name.keys():
-        return Met(settings)
+    settings, lost, gone = _replaced(stage, scene)
+    if not lost and not gone and settings.keys() <= stage.by_name.keys():
+        return Met(settings, sections=_sections(stage, settings, before))
     missing = {name: setting for name, setting in settings.items() if name not in stage.by_name}
     carried = {name: dict(setting) for name, setting in settings.items() if name in stage.by_name}
     left = _left_places(missing, carried, before) if before else {}
     needs = list(needs_of(missing, stage.units))
-    held = _matched(stage, needs, missing, carried)
+    held = _matched(stage, needs, missing, carried, before)
     kept: set[tuple[str, str]] = set()
     for need, stand_in in held.items():
         kept.update((need.unit, control) for control in apply(stand_in, missing[need.unit], stage, carried))
-    unmet = [need for need in needs if need not in held]
+    _leave_on(left, stage, carried)
+    unmet = [*gone, *(need for need in needs if need not in held)]
     colours = [need for need in unmet if is_colour(need, scene)]
     return Met(
         settings=carried,
-        lacks=tuple(_words(need, missing) for need in unmet if need not in colours),
-        without=tuple(_words(need, missing) for need in colours),
+        lacks=tuple(_words(need, scene.units) for need in unmet if need not in colours),
+        without=tuple(_words(need, scene.units) for need in colours),
         stand_ins=tuple(_stand_in_words(need, stand_in) for need, stand_in in held.items()),
         likeness={need: held[need].likeness if need in held else 0.0 for need in needs},
         places={**left, **{(need.unit, need.member): place_of(stand_in) for need, stand_in in held.items()}},
         not_carried=(*lost, *_not_carried(missing, held, kept)),
+        sections=_sections(stage, carried, before),
     )
+
+
+def _sections(stage: Stage, settings: Mapping[str, Mapping[str, str]], before: Met | None) -> dict[str, frozenset[str]]:
+    """Return which sections are on of each carried unit that has a limit at once."""
+    none: Mapping[str, str] = {}
+    return {
+        each.name: sections_on(each.unit, each.home, settings.get(each.name, none), _stood(each, before))
+        for each in stage.limited
+    }
+
+
+def _stood(carried: Carried, before: Met | None) -> frozenset[str] | None:
+    return before.sections.get(carried.name) if before else None
 
 
 def _left_places(
@@ -110,20 +127,30 @@ def _left_places(
     return left
 
 
-def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str]], list[str]]:
-    """Return the scene's settings with units that are played by another renamed, and what that loses."""
+def _leave_on(left: Mapping[tuple[str, str], Place], stage: Stage, carried: dict[str, dict[str, str]]) -> None:
+    """Leave the main switch of a unit, a switch of which is left, as it was turned on with that switch."""
+    for by, what in left.values():
+        if what != PRESET and _has_main(stage.by_name[by]) and "leave" not in carried[by]:
+            carried[by].setdefault(MAIN, "leave")
+
+
+def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str]], list[str], list[Need]]:
+    """Return the scene's settings with units that are played by another renamed, what that loses, and which needs."""
     if not stage.played_by or stage.played_by.keys().isdisjoint(scene.units):
-        return scene.units, []
+        return scene.units, [], []
     settings: dict[str, Mapping[str, str]] = {}
     lost: list[str] = []
+    gone: list[Need] = []
     for name, setting in scene.units.items():
         new = stage.played_by.get(name)
         if new is None:
             settings[name] = setting
-        else:
-            settings[new], gone = replaced_setting(setting, stage.units[name], stage.units[new])
-            lost += [f"{name} {what}" for what in gone]
-    return settings, lost
+            continue
+        settings[new], less = replaced_setting(setting, stage.units[name], stage.units[new])
+        needs = [need for need in needs_of({name: setting}, stage.units) if need.member in less]
+        gone += needs
+        lost += [f"{name} {member} {setting[member]}" for member in less if member not in {n.member for n in needs}]
+    return settings, lost, gone
 
 
 def candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[StandIn]:
@@ -150,60 +177,80 @@ def _matched(
     needs: list[Need],
     missing: Mapping[str, Mapping[str, str]],
     carried: Mapping[str, Mapping[str, str]],
+    before: Met | None,
 ) -> dict[Need, StandIn]:
     """Meet needs in rounds: each asks for its best, a place keeps the likest, who loses asks for its next."""
     left = {
-        need: [s for s in candidates(stage, need, missing[need.unit]) if is_open(place_of(s), carried)]
+        need: [s for s in candidates(stage, need, missing[need.unit]) if is_open(place_of(s), carried, stage)]
         for need in needs
     }
     held: dict[Need, StandIn] = {}
     while asking := [need for need in needs if need not in held and left[need]]:
         for need in asking:
             held[need] = left[need].pop(0)
-        for refused in _refused(stage, held, carried):
+        for refused in _refused(stage, held, carried, before):
             del held[refused]
     return {need: held[need] for need in needs if need in held}
 
 
-def is_open(place: Place, carried: Mapping[str, Mapping[str, str]]) -> bool:
-    """Whether the scene itself says nothing of a place, so that a stand-in may have it."""
+def is_open(place: Place, carried: Mapping[str, Mapping[str, str]], stage: Stage) -> bool:
+    """Whether the scene itself says nothing of a place, so that a stand-in may have it, and does not turn its unit off.
+
+    A unit is turned off by what the scene says of its main switch, or by a preset that it names.
+    """
     says = carried.get(place[0], {})
-    return "leave" not in says and place[1] not in says
+    if "leave" in says or place[1] in says:
+        return False
+    layers = (*layers_of(stage.units[place[0]], says), says)
+    return next((each[MAIN] for each in reversed(layers) if MAIN in each), "on") != "off"
 
 
-def _refused(stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, Mapping[str, str]]) -> list[Need]:
+def _refused(
+    stage: Stage, held: Mapping[Need, StandIn], carried: Mapping[str, Mapping[str, str]], before: Met | None
+) -> list[Need]:
+    """Return the needs that lose their place to a likelier one, or with which too many sections would be on at once."""
     taken: set[Place] = set()
-    sections: dict[str, int] = {}
+    words: dict[str, Mapping[str, str]] = {}
     refused = []
     for need in sorted(held, key=lambda need: (-held[need].likeness, need.order)):
         stand_in = held[need]
-        unit = stage.by_name[stand_in.by].unit
-        place = place_of(stand_in)
-        counts = stand_in.switch is not None and unit.switches[stand_in.switch].section is not None
-        used = sections.get(stand_in.by)
-        if used is None:
-            used = sum(text == "on" and is_section(unit, m) for m, text in carried.get(stand_in.by, {}).items())
-        full = counts and unit.sections_at_once is not None and used >= unit.sections_at_once
-        if place in taken or full:
+        by, place = stage.by_name[stand_in.by], place_of(stand_in)
+        says = words.get(by.name, carried.get(by.name, {}))
+        more = {**says, **plays(stand_in, says, stage)}
+        if place in taken or _is_too_much(by, says, more, _stood(by, before)):
             refused.append(need)
             continue
         taken.add(place)
-        sections[stand_in.by] = used + counts
+        words[by.name] = more
     return refused
 
 
-def is_section(unit: Unit, member: str) -> bool:
-    """Whether a member is a switch that turns on a section of a multi-effects."""
-    return member in unit.switches and unit.switches[member].section is not None
+def _is_too_much(by: Carried, says: Mapping[str, str], more: Mapping[str, str], stood: frozenset[str] | None) -> bool:
+    """Whether more sections are on than the unit has at once, and more than without the stand-in."""
+    most = by.unit.sections_at_once
+    if most is None:
+        return False
+    on = len(sections_on(by.unit, by.home, more, stood))
+    return on > most and on > len(sections_on(by.unit, by.home, says, stood))
+
+
+def plays(stand_in: StandIn, says: Mapping[str, str], stage: Stage) -> dict[str, str]:
+    """Return what is said of the carried unit that plays a part: the switch or the preset, and that it sounds.
+
+    Its main switch is on where the scene says nothing of it, as far as something works that switch.
+    """
+    what = {stand_in.switch: "on"} if stand_in.switch is not None else {PRESET: stand_in.preset or ""}
+    return what if MAIN in says or not _has_main(stage.by_name[stand_in.by]) else {**what, MAIN: "on"}
+
+
+def _has_main(carried: Carried) -> bool:
+    return carried.ways.get(MAIN, Way.PRESET) is not Way.PRESET
 
 
 def apply(stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: dict[str, dict[str, str]]) -> list[str]:
     """Say of the carried unit what plays the part, and return the missing unit's controls that it takes over."""
     says = carried.setdefault(stand_in.by, {})
-    if stand_in.switch is not None:
-        says[stand_in.switch] = "on"
-    else:
-        says[PRESET] = stand_in.preset or ""
+    says |= plays(stand_in, says, stage)
     taken = []
     missing, by = stage.units[stand_in.part].controls, stage.units[stand_in.by].controls
     for control, other in stand_in.controls.items():
@@ -226,9 +273,9 @@ def _not_carried(
                 yield f"{name} {member} {text}"
 
 
-def _words(need: Need, missing: Mapping[str, Mapping[str, str]]) -> str:
+def _words(need: Need, settings: Mapping[str, Mapping[str, str]]) -> str:
     if need.member == PRESET:
-        return f"{need.unit} preset {missing[need.unit][PRESET]}"
+        return f"{need.unit} preset {settings[need.unit][PRESET]}"
     return need.unit if need.member == MAIN else f"{need.unit} {need.member}"
 
 

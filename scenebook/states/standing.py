@@ -1,6 +1,6 @@
 """How a rig must stand at each cue: every carried unit's target, what sounds, and what the scene lacks there."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from scenebook.errors import ScenebookError
@@ -37,7 +37,8 @@ class Standings:
         self._holders = [self._index[loop.holder] if (loop := c.loop) else -1 for c in stage.carried]
         self._looped = [carried for carried in stage.carried if carried.loop is not None]
         self._may_be_silent = bool(self._looped) or any(
-            MAIN in c.ways and (c.unit.programs or c.ways[MAIN] is Way.PRESET) for c in stage.carried
+            MAIN in c.ways and (c.unit.programs or c.ways[MAIN] is Way.PRESET or len(c.unit.switches) > 1)
+            for c in stage.carried
         )
         self._home_targets = [unit.home for unit in self.units]
         self.home = self._standing(list(self._home_targets), None, Met({}), {})
@@ -89,7 +90,7 @@ class Standings:
         sounds = self._sounding(targets)
         fired = scene.triggers if scene else ()
         triggers = tuple(self._trigger(text) for text in fired if self.stage.has_trigger(text))
-        unheard = self._unheard(sounds, settings) if self._may_be_silent else ()
+        unheard = self._unheard(sounds, targets, settings) if self._may_be_silent else ()
         return Standing(tuple(targets), sounds, met, triggers, unheard)
 
     def _loops(self) -> dict[tuple[int, int], list[int]]:
@@ -178,17 +179,19 @@ class Standings:
                 loop, holder, hops = self.stage.carried[holder].loop, self._holders[holder], hops + 1
         return sounds
 
-    def _unheard(self, sounds: int, settings: Mapping[str, Mapping[str, str]]) -> tuple[str, ...]:
+    def _unheard(
+        self, sounds: int, targets: Sequence[Target], settings: Mapping[str, Mapping[str, str]]
+    ) -> tuple[str, ...]:
         """Name the units that the scene turns on or recalls and that are not heard, and why."""
         said = []
         for name, setting in settings.items():
             index = self._index[name]
             if not sounds >> index & 1 and (MAIN in setting or "leave" not in setting):
-                why = self._why_unheard(index, setting)
+                why = self._why_unheard(index, setting, is_on=targets[index].is_on)
                 said += [f"{name} {why}"] if why else []
         return tuple(said)
 
-    def _why_unheard(self, index: int, setting: Mapping[str, str]) -> str:
+    def _why_unheard(self, index: int, setting: Mapping[str, str], *, is_on: bool) -> str:
         """Say why a unit that the scene turns on, recalls or sets is not heard; nothing where that is meant."""
         carried, loop = self.stage.carried[index], self.stage.carried[index].loop
         if setting.get(MAIN) == "on":
@@ -198,6 +201,9 @@ class Standings:
             return f"is in preset {setting['preset']} but not heard: {off}"
         if MAIN in self.units[index].unreachable and MAIN not in setting:
             return "is set but never heard: nothing says how its main switch is worked"
+        if MAIN not in setting and any(text == "on" and m in carried.unit.switches for m, text in setting.items()):
+            off = f"{loop.switch!r} of {loop.holder!r} is off" if loop and is_on else "the scene does not turn it on"
+            return f"is set but not heard: {off}"
         return ""
 
     def _trigger(self, text: str) -> tuple[int, str]:

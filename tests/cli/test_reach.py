@@ -1,11 +1,13 @@
 """What a player reads of a rig's reach, of rigs side by side, and of the work between songs."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
-from scenebook.cli.reach_words import distance_words, number_words, position_words
+from scenebook.cli.reach_words import distance_words, position_words
+from scenebook.model.amounts import number_words, share_words
 from scenebook.model.values import Scale
 from tests.support.terminal import contents, typed
 
@@ -14,23 +16,50 @@ def test_reach_says_what_each_scene_comes_to_and_what_loses_most_first(demo: Pat
     """One look tells whether the fly board will do."""
     printed = typed("rig", "reach", "fly board", "--gig", "Pell")
 
+    found = json.loads(typed("rig", "reach", "fly board", "--gig", "Pell", "--json").out)
+
     lines = printed.out.splitlines()
     assert printed.code == 0
-    assert lines[0] == "fly board reaches 74%: worth 97.8 of 132."
+    share, worth = share_words(found["worth"], 132), number_words(found["worth"])
+    assert lines[0] == f"fly board reaches {share}: {worth} of 132 scenes as played."
     songs = [line for line in lines if line.startswith("  ") and " of " in line and ", loses " in line]
     lost = [float(line.rsplit("loses ", 1)[1]) for line in songs]
     assert lost == sorted(lost, reverse=True)
-    assert "    haul   3×  without compressor, optical; drive, valve: drive, soft, likeness 0.7" in lines
+    assert "    ◇ haul   3×  without the colour compressor, optical; drive, soft for drive, valve (0.7)" in lines
     assert any(line.startswith("Would add most:") for line in lines)
+
+
+def test_a_must_that_lacks_and_a_colour_that_is_missing_are_marked_apart(demo: Path) -> None:
+    """One costs the scene, the other a fifth of it: the eye must find the first."""
+    lines = typed("rig", "reach", "hall board").out.splitlines()
+
+    legend = next(number for number, line in enumerate(lines) if line.startswith("  ◆ lacks a must   ◇ is without"))
+    end = next(number for number, line in enumerate(lines) if line.startswith("Would add most"))
+    rows = [line.strip() for line in lines[legend + 1 : end]]
+    assert any(row.startswith("◆ haul") for row in rows)
+    assert all(row.startswith("◆") for row in rows if "lacks the must" in row)
+    assert all(row.startswith(("◆", "◇")) for row in rows if "without the colour" in row)
+
+
+def test_songs_of_which_all_is_reached_are_one_line_each_stand_in_one_row(demo: Path) -> None:
+    """What is well needs no forty lines; what plays the part of something is told once with its likeness."""
+    lines = typed("rig", "reach", "hall board").out.splitlines()
+
+    assert any(
+        re.fullmatch(r"Whole in every scene \(\d+ songs, with how many scenes as played\):", line) for line in lines
+    )
+    assert "      whole:      slip 1×" in lines
+    assert any(line.split("  ")[1:3] == ["0.5", " multi-effects, large chorus for phaser, slow"] for line in lines)
 
 
 def test_reach_tells_knobs_losses_and_the_leads_to_join(demo: Path) -> None:
     """What is asked for when something dies."""
     out = typed("rig", "reach", "hall board", "--gig", "Pell Quay hall").out
 
-    assert "  delay, tape voiced wow, at Pell Quay hall, 1 time:\n    3 in Harbour lights out, dimming\n" in out
+    assert "  delay, tape voiced wow, at Pell Quay hall, once; and in a gap once:\n    3 in " in out
+    assert "    7 in Harbour lights out, dark\n" in out
     assert "    → 5 is the middle, 2 off. delay, digital could play one of the two (not carried).\n" in out
-    assert "    join the lead from octave down with the one to drive, soft\n" in out
+    assert "    join the lead from loop 2 send of loop switcher with the one to loop 2 return of loop switcher\n" in out
     assert (
         "    MIDI: join the lead from the thru of loop switcher with the one to delay, tape voiced; "
         "then only multi-effects, large is deaf\n"
@@ -42,7 +71,7 @@ def test_scenes_of_no_gig_are_told_apart_and_only_counted_where_they_are_many(de
     few, many = typed("rig", "reach", "hall").out, typed("rig", "reach", "hall", "--gig", "Skerrow").out
 
     assert "\n\nIn no set of these gigs:\n" in few
-    assert "  Limpet              stuck     without equaliser, seven bands\n" in few
+    assert "  ◇ Limpet              stuck     without the colour equaliser, seven bands\n" in few
     assert "\n\nIn no set of these gigs: " in many
 
 
@@ -79,7 +108,7 @@ def test_rigs_stand_side_by_side(demo: Path) -> None:
     lines = printed.out.splitlines()
     assert lines[0].split() == ["hall", "board", "studio", "wall"]
     assert [line.split("  ")[0] for line in lines[1:7]] == [
-        "units",
+        "carried",
         "price of what is not owned",
         "weight",
         "current",
@@ -111,12 +140,48 @@ def test_work_says_the_worst_change_of_songs_first(demo: Path) -> None:
 
     assert printed.code == 0
     assert printed.out.startswith(
-        "Skerrow Head fly-in on fly board: 93.5 s by hand between songs\n"
+        "Skerrow Head fly-in on fly board: 1 min 34 s by hand between songs\n"
         "\n"
         "3. Kelp fire → 4. Chalk line: late by 12.7 s\n"
-        "  20.7 s of 8 s, 1 press\n"
-        "  In the gap before: take five-string viola, F C G D A\n"
+        "  takes 20.7 s with 1 press; there are 8 s\n"
+        "  In the gap before:  take five-string viola, F C G D A\n"
+        "                      press octave down, hired: on\n"
     )
+
+
+def test_work_says_why_a_first_press_makes_nothing_late(demo: Path) -> None:
+    """It is made on the beat, when the song begins anyhow."""
+    out = typed("gig", "work", "Tallow").out
+
+    assert "  takes 0.7 s with 1 press, on the beat; there is no gap\n  At the cue:  press looper, small: off\n" in out
+    assert ": late by 5.7 s\n  takes 6.4 s with 2 presses, the first on the beat; there is no gap\n" in out
+    assert "\nThe first press at a cue falls on the beat itself, so it makes nothing late; " in out
+
+
+def test_a_rig_that_cannot_be_compared_is_named_and_the_others_are_compared(demo: Path) -> None:
+    """It carries the replacement already; the answer is no, and said."""
+    assert typed("rig", "add", "clash", "octave down", "octave down, hired").code == 0
+
+    printed = typed("rig", "compare", "hall", "clash", "fly board", "--gig", "Skerrow")
+
+    assert (printed.code, printed.err) == (1, "")
+    assert printed.out.splitlines()[0].split("  ")[-1] == "fly board"
+    assert "clash cannot be compared: the gig's replacements: 'octave down' cannot be played by" in printed.out
+    assert (
+        "\nclash cannot play Skerrow Head fly-in, which is left out of its reach: "
+        in typed("rig", "compare", "clash").out
+    )
+
+
+def test_units_are_counted_alike_wherever_a_rig_is_told(demo: Path) -> None:
+    """A supply feeds and does not sound: it counts apart."""
+    words = "12 units and a supply"
+
+    assert f"hall board          {words}" in typed("rig", "list").out
+    assert f"carried                     {words}\n" in typed("rig", "compare", "hall").out
+    chosen = typed("rig", "choose", "--max", "units=2", "--must", "supply, five").out
+    assert chosen.startswith("The best rig: 2 units and a supply, in chain order\n")
+    assert "  units:  2 of 2 units\n" in chosen
 
 
 def test_work_speaks_json_in_the_words_of_compile(demo: Path) -> None:
@@ -169,7 +234,7 @@ def test_a_library_without_songs_and_gigs_can_be_asked(empty: Path) -> None:
     printed = typed("rig", "reach", "small")
 
     assert printed.code == 0
-    assert printed.out.startswith("small reaches 100%: worth 0 of 0.\n")
+    assert printed.out.startswith("small reaches 100 %: 0 of 0 scenes.\n")
 
 
 @pytest.mark.parametrize(
@@ -186,8 +251,3 @@ def test_a_library_without_songs_and_gigs_can_be_asked(empty: Path) -> None:
 def test_positions_are_said_as_a_player_writes_them(value: float, scale: Scale, position: str, distance: str) -> None:
     """A knob has no decimals."""
     assert (position_words(value, scale), distance_words(value, scale)) == (position, distance)
-
-
-def test_numbers_have_no_zeros_at_their_end() -> None:
-    """And thousands are set apart."""
-    assert [number_words(each) for each in (12.0, 12.25, 0.04, 1200.0)] == ["12", "12.2", "0", "1,200"]

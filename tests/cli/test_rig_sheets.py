@@ -26,13 +26,28 @@ def test_program_speaks_json(demo: Path) -> None:
         "multi-effects, large", "delay, tape voiced", "reverb, large hall",
     ]  # fmt: skip
     large = found["units"][0]
-    assert (large["count"], large["bank_of"], large["rule"]) == (180, 3, "each song starts a bank")
+    assert (large["count"], large["bank_of"], large["rule"]) == (180, 3, "the same sound is stored once")
     slot = next(slot for slot in large["slots"] if slot["name"] == "Undertow in three: pull")
     assert slot["copy_of"] == "2B ice"
     assert slot["stores"]["reverb kind"] == "shimmer"
     thaw = next(variant for variant in slot["variants"] if variant["name"] == "thaw")
     assert thaw["way"] == "bytes Bn 45 02"
     assert thaw["uses"] == [{"song": "Undertow in three", "scene": "thaw", "gig": ""}]
+
+
+def test_feet_get_copies_and_messages_do_not_unless_it_is_asked_for(demo: Path) -> None:
+    """Nobody walks where messages recall: 84 slots to store become 18; either way can be had."""
+
+    def to_store(rig: str, *more: str) -> tuple[int, str]:
+        (unit,) = json.loads(typed("rig", "program", rig, *more, "--json").out)["units"]
+        return len(unit["slots"]), unit["rule"]
+
+    shared, once = "songs share banks, and those with the same sounds share slots", "the same sound is stored once"
+    assert to_store("fly board") == to_store("fly board, no", "--no-copies") == (18, once)
+    assert to_store("fly board, no") == to_store("fly board", "--copies") == (84, shared)
+    printed = typed("rig", "program", "fly board, no").out
+    assert "84 to store, 61 of them a copy in which nothing is set." in printed
+    assert "Each sound once: 18 to store (--no-" in printed
 
 
 def test_pack_prints_weights_steps_and_what_to_do_when_a_unit_dies(demo: Path) -> None:
@@ -57,7 +72,8 @@ def test_pack_speaks_json(demo: Path) -> None:
     dies = {each["name"]: each for each in found["if_it_dies"]}
     assert dies["octave down"]["loop_off"] == "loop 1 of loop switcher"
     assert dies["drive, soft"]["loop_off"] is None  # it shares its loop
-    assert dies["octave down"]["join"] == [{"lines": "signal", "from": "volume pedal", "to": "fuzz, silicon"}]
+    ends = {"from": "loop 1 send of loop switcher", "to": "loop 1 return of loop switcher"}
+    assert dies["octave down"]["join"] == [{"lines": "signal", **ends}]
 
 
 @pytest.mark.parametrize("command", ["program", "pack"])

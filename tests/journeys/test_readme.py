@@ -1,5 +1,6 @@
 """What README tells a newcomer to type works as it stands there."""
 
+import re
 import shlex
 
 from tests.support.checkout import ROOT
@@ -60,3 +61,20 @@ def test_what_readme_says_of_a_rig_on_stage_is_taken(player: Player) -> None:
     shown = player.asks("rig", "show", "board")
     assert shown["wires"]["front"]["midi"] == "interface 1"
     assert set(shown) >= {"wires", "steps", "playback", "safe"}
+
+
+def test_what_readme_notes_of_a_unit_as_an_object_is_taken_in(player: Player) -> None:
+    """A player who copies the lines of the table has a unit of which planning knows all that it asks for."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    table = text.split("| line in a unit's file |", 1)[1].split("\n\n", 1)[0]
+    lines = [line for row in table.splitlines()[2:] for line in re.findall(r"`([^`]+)`", row.split("|")[1])]
+    units = player.folder / "files" / "units"
+    units.mkdir(parents=True)
+    (units / "box.yaml").write_text("\n".join(["name: box", *lines]) + "\n", encoding="utf-8")
+    player.types("library", "create")
+    player.types("library", "import", "files")
+
+    box = player.asks("unit", "show", "box")
+
+    assert len(lines) > 10
+    assert {line.split(":")[0] for line in lines} <= box.keys()

@@ -65,3 +65,24 @@ def test_a_wrong_name_gets_the_nearest_or_all_that_there_are() -> None:
     """Nobody has to look the right one up."""
     assert faults(of_gig(out=["fuz"]))[0].startswith("no unit is called 'fuz'. Did you mean 'fuzz'")
     assert faults(of_gig(out=["x"])) == ["no unit is called 'x'; accepted: 'fuzz', 'drive', 'spare'."]
+
+
+def test_a_stand_in_that_is_wrong_says_which_half_of_it_and_what_to_do() -> None:
+    """Part is the unit that stays at home, by the one that plays it: a player who mixes them up has to see which."""
+    units = {"fuzz": FUZZ, "drive": unit(switches={"main": {"foot": True}}, controls={"gain": {"scale": "clock"}})}
+
+    def said(**stand_in: Any) -> list[str]:
+        return faults(library(units, rig("drive", stand_ins=[stand_in]), {"s": song({"one": {}})}))
+
+    assert said(part="fuzz", by="drive", switch="main") == []
+    assert said(part="drive", by="fuzz", switch="main") == [
+        "by names 'fuzz', which is not in this rig, to play the part of 'drive'; accepted: 'drive'. "
+        "Put 'fuzz' into the rig, or take this stand-in out."
+    ]
+    assert said(part="fuzz", by="drive", switch="lead") == [
+        "by 'drive', which plays the part, has no switch 'lead'; accepted: 'main'."
+    ]
+    assert said(part="fuzz", by="drive", switch="main", controls={"tone": "tone"}) == [
+        "part 'fuzz', which is missing, has no control 'tone'.",
+        "by 'drive', which plays the part, has no control 'tone'; accepted: 'gain'.",
+    ]

@@ -77,7 +77,8 @@ def test_a_rig_that_fits_has_room_for_each_plug_and_each_shoe(name: str, size: s
     plan = plan_board(demo_library(), name, read_board(size), seconds=PATIENT, effort=0.5)
 
     assert plan.fits
-    assert {each.unit for each in plan.placed} == set(demo_library().rigs[name].carried)
+    supply = {"supply, five outlets"} if name == "fly board" else set()  # the other says that it is under the frame
+    assert {each.unit for each in plan.placed} == {*demo_library().rigs[name].carried, *supply}
     assert [each.number for each in plan.placed] == list(range(1, len(plan.placed) + 1))
     assert faults(plan) == []
 
@@ -183,6 +184,19 @@ def test_what_is_pressed_most_stands_in_front() -> None:
 
     assert {each.unit: each.presses for each in plan.placed} == {"fuzz": 1, "drive": 4}
     assert places(plan) == {"drive": (25, 0, 0), "fuzz": (25, 105, 0)}
+
+
+@pytest.mark.parametrize(("size", "turned"), [("600x320", 0), ("150x320", 90)])
+def test_what_feet_press_is_turned_sideways_only_where_it_does_not_fit_otherwise(size: str, turned: int) -> None:
+    """A row of footswitches across the way of a foot is worse than a longer lead, whatever that saves."""
+    deep = unit(200, 120, "right", "left", "top", switches={"main": {"foot": True}, "boost": {"foot": True}})
+    units = {"first": unit(60, 60, "left"), "deep": unit(220, 110, "top", switches=dict(deep.switches))}
+    songs = song({"a": {"deep": {"main": "on"}}, "b": {"deep": {"main": "off"}}}, "a", "b", "a")
+
+    plan = on_board(units, size, songs=songs)
+
+    assert plan.fits
+    assert places(plan)["deep"][2] in ((0,) if not turned else (90, 270))
 
 
 def test_only_the_gigs_that_are_named_count() -> None:
@@ -341,8 +355,20 @@ def test_a_board_smaller_than_a_unit_is_an_error_that_names_it() -> None:
     """No arrangement helps there."""
     units = {"fuzz": unit(100, 100, "top"), "multi": unit(300, 150, "top")}
 
-    with pytest.raises(BadValueError, match=r"200 × 200 mm, is smaller than the unit 'multi', 300 × 150 mm"):
+    said = "410 × 200 mm would do: the least that holds"
+    with pytest.raises(BadValueError, match=r"200 × 200 mm, is smaller than the unit 'multi', 300 × 150 mm") as caught:
         on_board(units, "200x200")
+
+    assert said in str(caught.value)
+    assert on_board(units, "410x200").fits is True
+
+
+def test_all_units_that_are_larger_than_the_board_are_named() -> None:
+    """So that nobody comes back for the second."""
+    units = {"fuzz": unit(100, 100, "top"), "multi": unit(300, 150, "top")}
+
+    with pytest.raises(BadValueError, match="smaller than the units 'fuzz', 100 × 100 mm, 'multi', 300 × 150 mm"):
+        on_board(units, "90x90")
 
 
 def test_a_unit_that_only_its_plugs_make_too_large_does_not_fit() -> None:

@@ -22,7 +22,7 @@ def test_a_unit_could_stand_between_any_two_and_in_every_path() -> None:
         (3, None, 0),
     ]
     assert [spots[3].after, spots[3].before] == ["b", "c"]
-    assert spots[1].before == "the parallel paths (b, c | dry)"
+    assert spots[1].before == "the parallel paths of b"
 
 
 def test_what_runs_beside_comes_neither_before_nor_after() -> None:

@@ -2,22 +2,27 @@
 
 import random
 from itertools import product
+from time import perf_counter
 from types import MappingProxyType
 from typing import Any
 
 import pytest
 
+from scenebook.cli.choose_words import choice_lines
 from scenebook.errors import BadValueError
-from scenebook.model import Library
-from scenebook.planning.asking import instance_of
+from scenebook.model import Library, Switch
+from scenebook.planning.asking import hears_midi, instance_of
 from scenebook.planning.choice import Progress
 from scenebook.planning.limits import read_limits
 from scenebook.planning.naming import rig_of
-from scenebook.planning.picking import best_rig, gains, question, weighed_curve
+from scenebook.planning.picking import best_rig, gains, question
 from scenebook.planning.reach import reach
 
 PARTS = ("drive", "delay", "filter")
 KINDS = MappingProxyType({"single": 0.6, "multi": 0.4})
+
+
+_BY_MESSAGE = Switch.model_validate({"message": {"controller": 20}})
 
 
 def random_library(seed: int, count: int) -> Library:
@@ -26,13 +31,9 @@ def random_library(seed: int, count: int) -> Library:
     units = {f"unit {number}": _unit(pick) for number in range(count)}
     switches = {name: list(unit["switches"]) for name, unit in units.items()}
     stand_ins = [each for part in units for each in _stand_ins(pick, part, units, switches)]
-    rigs = {"all": {"chain": list(units), "stand_ins": stand_ins}}
-    songs = {
-        f"song {number}": {
-            "scenes": {f"scene {each}": _scene(pick, units, switches) for each in range(pick.randint(1, 3))}
-        }
-        for number in range(pick.randint(1, 4))
-    }
+    homes = {name: {pick.choice(switches[name]): "on"} for name in units if pick.random() < 0.2}
+    rigs = {"all": {"chain": list(units), "stand_ins": stand_ins, "home": homes}}
+    songs = {f"song {number}": {"scenes": _scenes(pick, units, switches)} for number in range(pick.randint(1, 4))}
     return Library.model_validate({"units": units, "rigs": rigs, "songs": songs})
 
 
@@ -44,9 +45,14 @@ def _unit(pick: random.Random) -> dict[str, Any]:
     return {
         "switches": {"main": {"foot": True}, **sections},
         "programs": {"count": 4, "foot": True},
+        "presets": [{"slot": slot, "stores": _stores(pick), "rest": "off"} for slot in "12"],
         "sections_at_once": pick.choice([None, 1, 2]),
         **weight,
     }
+
+
+def _stores(pick: random.Random) -> dict[str, str]:
+    return {each: pick.choice(["on", "off"]) for each in pick.sample(["main", *PARTS], 2)}
 
 
 def _stand_ins(
@@ -69,13 +75,25 @@ def _stand_ins(
     return list(found.values())
 
 
+def _scenes(pick: random.Random, units: dict[str, dict[str, Any]], switches: dict[str, list[str]]) -> dict[str, Any]:
+    """Return some scenes, of which each leaves some units that the one before names."""
+    scenes: dict[str, Any] = {}
+    named: list[str] = []
+    for number in range(pick.randint(1, 4)):
+        scene = scenes[f"scene {number}"] = _scene(pick, units, switches)
+        scene["units"] |= {name: {"leave": "unit"} for name in named if pick.random() < 0.3}
+        scene["colours"] = [name for name in scene["colours"] if "leave" not in scene["units"][name]]
+        named = list(scene["units"])
+    return scenes
+
+
 def _scene(pick: random.Random, units: dict[str, dict[str, Any]], switches: dict[str, list[str]]) -> dict[str, Any]:
     settings: dict[str, dict[str, str]] = {}
     for name in pick.sample(list(units), pick.randint(1, min(4, len(units)))):
         if pick.random() < 0.1:
             settings[name] = {"leave": "unit"}
             continue
-        setting = {key: pick.choice(["on", "on", "off"]) for key in pick.sample(switches[name], 1)}
+        setting = {key: pick.choice(["on", "on", "off", "leave"]) for key in pick.sample(switches[name], 1)}
         if "programs" in units[name] and pick.random() < 0.4:
             setting["preset"] = pick.choice("1234")
         settings[name] = setting
@@ -129,6 +147,16 @@ def test_a_set_of_units_is_worth_in_the_search_what_it_is_worth_on_stage(seed: i
         assert instance.worth(instance.bits(names)) == pytest.approx(_worth(library, names, mean=False)), names
 
 
+def test_small_sets_of_units_that_leave_much_are_worth_the_same_in_the_search_and_on_stage() -> None:
+    """With few units what is left and what stands in want the same sections."""
+    for seed in range(200):
+        library = random_library(1000 + seed, count=5)
+        pick, instance = random.Random(seed), instance_of(library)
+        for _ in range(12):
+            names = tuple(name for name in library.units if pick.random() < 0.5)
+            assert instance.worth(instance.bits(names)) == pytest.approx(_worth(library, names, mean=False)), seed
+
+
 def test_where_time_is_over_the_best_so_far_and_a_bound_are_given() -> None:
     """A player who stops the work keeps what was found, and learns how much better any other rig could be."""
     library = random_library(3, count=10)
@@ -159,19 +187,6 @@ def test_what_a_limit_costs_is_what_one_step_more_gives() -> None:
 
     assert gain.proved
     assert gain.worth == pytest.approx(best(3) - best(2))
-
-
-def test_the_curve_rises_to_what_all_units_reach() -> None:
-    """Each point is the best within its limit, and the last needs no more."""
-    library = random_library(6, count=8)
-    asked = question(library)
-    (against,) = read_limits(["units=1"], library.units)
-
-    points = list(weighed_curve(asked, against, points=10, seconds=60))
-
-    assert all(point.proved for point in points)
-    assert [point.worth for point in points] == sorted(point.worth for point in points)
-    assert points[-1].worth == pytest.approx(best_rig(question(library), seconds=60).worth)
 
 
 def test_a_unit_of_unknown_weight_is_named_and_never_taken_as_nothing() -> None:
@@ -207,6 +222,95 @@ def test_the_choice_of_a_dozen_units_is_as_good_as_the_best_of_all_sets(seed: in
     assert chosen.settled
     assert chosen.worth == pytest.approx(top)
     assert asked.search.lightness(instance.bits(chosen.units)) == lightest
+
+
+def test_a_unit_that_only_a_loop_works_is_named() -> None:
+    """A stored rig has it in a loop and reaches more; a choice has no loops, and says what it left out for that."""
+    units = {
+        "switcher": {"switches": {"one": {"foot": True}}},
+        "old fuzz": {"switches": {"main": {}}},
+        "echo": {"switches": {"main": {"foot": True}}},
+    }
+    scenes = {"loud": {"units": {"old fuzz": {"main": "on"}}}, "far": {"units": {"echo": {"main": "on"}}}}
+    loops = {"switcher": {"one": ["old fuzz"]}}
+    rigs = {"stored": {"chain": list(units), "loops": loops}}
+    library = Library.model_validate({"units": units, "songs": {"song": {"scenes": scenes}}, "rigs": rigs})
+
+    chosen = best_rig(question(library), seconds=60)
+
+    assert (reach(library, "stored").worth, chosen.worth) == (2.0, 1.0)
+    assert chosen.looped == ("old fuzz",)
+    said = list(choice_lines(chosen, ()))
+    assert "Left out, since only a loop works them, and a choice has no loops: old fuzz" in said
+    assert "Proved: no other without loops reaches more." in " ".join(said)
+    assert best_rig(question(library, never=["old fuzz"]), seconds=60).looped == ()
+
+
+def test_by_hand_what_only_a_message_works_is_not_there() -> None:
+    """No computer travels: a unit that a foot works too is as good, one that hears messages alone is worth nothing."""
+    message = {"message": {"controller": 80}}
+    units = {
+        "box": {"switches": {"main": message}, "weight_g": 100},
+        "both": {"switches": {"main": {**message, "foot": True}}, "weight_g": 100},
+    }
+    scenes = {name: {"units": {name: {"main": "on"}}} for name in units}
+    library = Library.model_validate({"units": units, "songs": {"song": {"scenes": scenes}}})
+
+    wired, free = best_rig(question(library), seconds=60), best_rig(question(library, by_hand=True), seconds=60)
+
+    assert (wired.units, wired.worth, wired.rig.ports) == (("box", "both"), 2.0, ("main",))
+    assert (free.units, free.worth, free.rig.ports) == (("both",), 1.0, ())
+    assert free.proved
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_by_hand_a_set_of_units_is_worth_in_the_search_what_it_is_worth_on_stage(seed: int) -> None:
+    """As with MIDI: half of the units hear messages alone."""
+    library, pick = random_library(4000 + seed, count=8), random.Random(seed)
+    deaf = {name: pick.random() < 0.5 for name in library.units}
+    units = {
+        name: unit.model_copy(update={"switches": {**unit.switches, "main": _BY_MESSAGE}}) if deaf[name] else unit
+        for name, unit in library.units.items()
+    }
+    library = library.model_copy(update={"units": units})
+    instance = instance_of(library, by_hand=True)
+    for _ in range(12):
+        names = tuple(name for name in library.units if pick.random() < 0.5)
+        there = library.model_copy(update={"rigs": {"it": rig_of(library, names, by_hand=True)}})
+        worth = reach(there, "it", tonight=False).worth
+        assert instance.worth(instance.bits(names)) == pytest.approx(worth), names
+
+
+def test_a_song_that_leaves_something_for_hundreds_of_scenes_is_asked_in_moments() -> None:
+    """Each scene follows the one before, and none is worked out twice."""
+    fuzz = {"switches": {"main": {"foot": True}}}
+    units = dict.fromkeys(("fuzz", "wah", "box"), fuzz)
+    scenes = {"on": {"units": {"fuzz": {"main": "on"}}}}
+    scenes["goes on"] = {"units": {"fuzz": {"leave": "unit"}, "wah": {"main": "on"}}}
+    stand_in = {"part": "fuzz", "by": "box", "switch": "main", "likeness": 0.5}
+    long = {"scenes": scenes, "form": ["on", *["goes on"] * 3000]}
+    said = {"units": units, "songs": {"song": long}, "rigs": {"all": {"chain": ["box"], "stand_ins": [stand_in]}}}
+    of = Library.model_validate({**said, "gigs": {"gig": {"sets": [{"name": "first", "songs": ["song"]}]}}})
+
+    begun = perf_counter()
+    instance = instance_of(of)
+    worth = instance.worth(instance.bits(["wah", "box"]))
+
+    assert worth == pytest.approx(_worth(of, ("wah", "box"), mean=False)) == pytest.approx(3000.5)
+    assert perf_counter() - begun < 20  # a quarter of a second; the square of the length was minutes
+
+
+def test_a_unit_of_which_a_message_reaches_variants_alone_has_a_channel_when_it_is_chosen() -> None:
+    """Its presets are recalled by foot; without a channel the variant would be out of reach."""
+    looper = {
+        "switches": {"main": {"foot": True}, "half": {}},
+        "programs": {"count": 4, "foot": True, "program_change": False},
+        "presets": [{"slot": "1", "stores": {"main": "on"}, "variants": {"slow": {"controller": 20}}}],
+    }
+    library = Library.model_validate({"units": {"looper": looper}})
+
+    assert hears_midi(library.units["looper"])
+    assert rig_of(library, ["looper"]).units["looper"].channel == 1
 
 
 def test_a_need_that_takes_its_first_place_can_leave_another_without() -> None:

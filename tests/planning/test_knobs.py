@@ -54,18 +54,32 @@ def test_within_its_tolerance_nobody_turns_a_knob() -> None:
     assert clashes({"low": scene("9 o'clock"), "high": scene("9:20")}) == ()
 
 
+def when(found: tuple[Knob, ...]) -> list[tuple[int, int, int]]:
+    """Return of each knob how often it is turned while its unit sounds, while that is silent, and in a gap."""
+    return [(knob.times, knob.silent, knob.in_gap) for knob in found]
+
+
 def test_between_songs_a_hand_has_time_unless_a_segue_joins_them() -> None:
-    """In the gap nothing sounds."""
+    """In the gap nothing sounds; it is told all the same, since a second unit or a middle spares the hand."""
     songs = {"a": scene("9 o'clock")}, {"b": scene("3 o'clock")}
 
-    assert clashes(*songs) == ()
-    assert [knob.times for knob in clashes(*songs, segue=True)] == [1]
+    assert when(clashes(*songs)) == [(0, 0, 1)]
+    assert when(clashes(*songs, segue=True)) == [(1, 0, 0)]
 
 
 def test_while_its_unit_is_silent_a_knob_may_be_turned() -> None:
-    """Nobody hears it."""
+    """Nobody hears it; and where it is not heard in one of the two places, it is wanted in one alone."""
     assert clashes({"a": scene("9 o'clock"), "b": scene("3 o'clock", on=False)}) == ()
-    assert clashes({"a": scene("9 o'clock"), "b": {}, "c": scene("3 o'clock")}) == ()
+    assert when(clashes({"a": scene("9 o'clock"), "b": {}, "c": scene("3 o'clock")})) == [(0, 1, 0)]
+
+
+def test_the_compromise_looks_at_every_place_that_a_gig_wants() -> None:
+    """Two places clash within a song, and the third comes after a gap: the middle of all three is told."""
+    (knob,) = clashes({"a": scene("9 o'clock"), "b": scene("11 o'clock")}, {"c": scene("3 o'clock")})
+
+    assert when((knob,)) == [(1, 0, 1)]
+    assert [each.text for each in knob.wanted] == ["9 o'clock", "11 o'clock", "3 o'clock"]
+    assert (knob.compromise, knob.off) == (pytest.approx(0.5), pytest.approx(0.3))
 
 
 def test_a_knob_that_a_message_sets_is_no_matter() -> None:

@@ -171,6 +171,15 @@ def test_a_parallel_path_of_which_nothing_is_left_stays_open() -> None:
     assert lost(of, LossKind.UNIT, "heavy").joins == (Join(Lines.SIGNAL, "the mix", "the amplifier"),)
 
 
+def test_what_dies_in_a_send_leaves_its_send_to_be_joined_with_its_return() -> None:
+    """The multi stands at two places; before it and behind it are its own jacks."""
+    of = Losses(library(UNITS, rig("fuzz", "multi", "wah", "multi", "chorus"), song(FIRST), gig("song")), RIG)
+
+    assert lost(of, LossKind.UNIT, "wah").joins == (Join(Lines.SIGNAL, "the send of multi", "the return of multi"),)
+    assert lost(of, LossKind.UNIT, "fuzz").joins == (Join(Lines.SIGNAL, "the instrument", "multi"),)
+    assert lost(of, LossKind.UNIT, "chorus").joins == (Join(Lines.SIGNAL, "multi", "the amplifier"),)
+
+
 def test_a_dead_switcher_is_bridged_into_between_and_out_of_its_loops() -> None:
     """Two units in one loop stay joined as they are."""
     units = {**UNITS, "switcher": unit(switches={"a": {"foot": True}, "b": {"foot": True}})}
@@ -182,6 +191,35 @@ def test_a_dead_switcher_is_bridged_into_between_and_out_of_its_loops() -> None:
         ("fuzz", "wah"),
         ("multi", "the amplifier"),
     ]
+
+
+def test_what_dies_in_or_beside_a_loop_is_joined_at_the_jacks_of_its_switcher() -> None:
+    """The leads of a loop go to the switcher, not to the neighbour in the chain."""
+    units = {**UNITS, "switcher": unit(switches={"a": {"foot": True}, "b": {"foot": True}})}
+    loops = {"switcher": {"a": ["fuzz"], "b": ["wah", "multi"]}}
+    placed = rig("light", "fuzz", "wah", "multi", "heavy", loops=loops)
+    of = Losses(library(units, placed, song(FIRST), gig("song")), RIG)
+
+    found = {each.name: [(join.before, join.after) for join in each.joins] for each in of.single()}
+
+    assert found["light"] == [("the instrument", "switcher")]
+    assert found["fuzz"] == [("a send of switcher", "a return of switcher")]
+    assert found["wah"] == [("b send of switcher", "multi")]
+    assert found["multi"] == [("wah", "b return of switcher")]
+    assert found["heavy"] == [("switcher", "the amplifier")]
+    assert found[""] == [  # the supply: fuzz alone of those in the chain
+        ("a send of switcher", "a return of switcher")
+    ]
+
+
+def test_where_every_path_of_a_parallel_is_dead_one_lead_carries_the_signal_past_it() -> None:
+    """A board that is silent for want of one lead would be worse than a plain signal."""
+    chain: Any = {"parallel": [["fuzz"], ["chorus"]]}
+    of = Losses(library(UNITS, rig("light", chain, "heavy"), song(FIRST), gig("song")), RIG)
+
+    joins = [each for each in lost(of, LossKind.SUPPLY, "").joins if each.lines is Lines.SIGNAL]
+
+    assert joins == [Join(Lines.SIGNAL, "the split", "the mix")]
 
 
 def test_a_unit_that_only_its_loop_can_switch_is_lost_with_the_switcher() -> None:
@@ -237,3 +275,29 @@ def test_a_gig_whose_replacement_cannot_be_made_counts_for_nothing() -> None:
     )
 
     assert Losses(of, RIG).worth == reach(of, RIG).worth == 2.0
+
+
+def test_what_a_unit_adds_is_what_the_whole_gig_gains_with_it() -> None:
+    """Only scenes that it can touch are walked again; one that leaves what came before goes with its song."""
+    scenes = {"a": {"fuzz": "on"}, "b": {"fuzz": "leave", "wah": "on"}, "c": {"fuzz": {"main": "leave"}}, "d": {}}
+    songs = {"one": song(scenes, "a", "b", "c", "d", "b"), "two": song({"x": {"wah": "on"}, "y": {"light": "on"}})}
+    of = library(UNITS, rig("heavy"), songs, gig("one", "two", "one"))
+
+    found = {each.unit: each.worth for each in Losses(of, RIG).additions()}
+
+    for name in ("fuzz", "wah", "multi", "light"):
+        more = [MULTI_AS_FUZZ] if name == "multi" else []
+        carried = of.model_copy(update={"rigs": {RIG: rig("heavy", name, stand_ins=more)}})
+        known = of.model_copy(update={"rigs": {**of.rigs, "wall": rig("multi", stand_ins=[MULTI_AS_FUZZ])}})
+        told = {each.unit: each.worth for each in Losses(known, RIG).additions()} if more else found
+        assert told[name] == pytest.approx(reach(carried, RIG).worth - reach(of, RIG).worth)
+
+
+def test_what_a_unit_gives_is_what_its_loss_costs_to_the_last_digit() -> None:
+    """Tenths added in another order must not be 8.8 here and 8.9 there."""
+    stand_ins = [{"part": "fuzz", "by": "multi", "switch": "main", "likeness": 0.15}]
+    of = losses("fuzz", "multi", scenes={str(n): {"fuzz": "on"} for n in range(7)}, stand_ins=stand_ins)
+
+    gives = {each.unit: each.worth for each in of.removals()}
+
+    assert gives["fuzz"] == lost(of, LossKind.UNIT, "fuzz").lost == 5.95

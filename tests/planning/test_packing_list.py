@@ -18,7 +18,7 @@ def box(**said: Any) -> Unit:
     return unit(switches=BOX, supply=DC, **{"weight_g": 300, **said})
 
 
-def packed_of(units: dict[str, Unit], **of_rig: Any) -> Library:
+def packed_of(units: dict[str, Unit], /, **of_rig: Any) -> Library:
     """Return a library whose rig has these units in a chain; those with outlets are its supply, outside the chain."""
     chain = [name for name, each in units.items() if not each.outlets]
     supply = next((name for name, each in units.items() if each.outlets), None)
@@ -26,7 +26,9 @@ def packed_of(units: dict[str, Unit], **of_rig: Any) -> Library:
     return library(units, rig(*chain, supply=supply, **of_rig), song(scenes, tempo=120))
 
 
-SUPPLY = unit(switches={}, outlets=[{"name": 1, "volts": 9, "ma": 500, "polarity": "centre negative"}], weight_g=400)
+OUTLET = {"volts": 9, "ma": 500, "polarity": "centre negative"}
+SUPPLY = unit(switches={}, outlets=[{"name": name, **OUTLET} for name in (1, 2)], weight_g=400)
+ONE_OUTLET = unit(switches={}, outlets=[{"name": 1, **OUTLET}], weight_g=400)
 
 
 def test_frame_case_supply_and_leads_are_counted() -> None:
@@ -41,11 +43,45 @@ def test_frame_case_supply_and_leads_are_counted() -> None:
         Item("supply", 1, 400),
         Item("bare board or frame", 1, 900),
         Item("case or bag", 1, 1500),
-        Item("signal leads, those to instrument and amplifier too", 3, 60),
-        Item("supply leads, the mains lead too", 3, 60),
+        Item("signal leads, those to instrument and amplifier too", 3, 60, taken=True),
+        Item("supply leads, the mains lead too", 3, 60, taken=True),
     )
     assert found.known_g == 300 + 700 + 400 + 900 + 1500 + 6 * 60
     assert found.unknown == ()
+
+
+def test_a_splitting_lead_is_one_of_the_leads_that_travel() -> None:
+    """Who packs by the list has it with him; it weighs as much as the leads that it is in place of."""
+    own, split = ({"fuzz": box(), "delay": box(), "supply": which} for which in (SUPPLY, ONE_OUTLET))
+
+    found, other = packing_list(packed_of(split), RIG), packing_list(packed_of(own), RIG)
+
+    said = "splitting lead, 2 supply leads in one, outlet 1 to fuzz and delay, 1 plug to 2"
+    assert [(item.what, item.pieces) for item in found.items if "supply lead" in item.what] == [
+        ("supply leads, the mains lead too", 1),
+        (said, 1),
+    ]
+    assert found.known_g == other.known_g
+
+
+def test_midi_leads_are_those_that_the_board_cuts() -> None:
+    """Two units on one port are a lead from the port and one from thru, noted or taken for granted."""
+    places = {name: {"port": "main", "channel": at} for at, name in enumerate(("multi", "delay"), 1)}
+    units = {"multi": box(), "delay": box()}
+
+    noted = packing_list(packed_of(units, units=places, leads=[{"port": "main", "to": "multi"}]), RIG)
+    taken = packing_list(packed_of(units, units=places), RIG)
+
+    assert [item.what for item in noted.items if item.what.startswith("MIDI")] == ["MIDI leads"]
+    (item,) = [item for item in taken.items if item.what.startswith("MIDI")]
+    assert (item.pieces, "taken for granted" in item.what) == (2, True)
+
+
+def test_of_what_nobody_weighed_nothing_is_said_of_lifting() -> None:
+    """Leads alone, taken as one weight, are no ground to say that one person may lift it all."""
+    found = packing_list(packed_of({"fuzz": box(weight_g=None)}), RIG)
+
+    assert (found.carry.weighed, found.carry.alone) == (False, False)
 
 
 def test_an_unknown_weight_is_named_and_never_nothing() -> None:
@@ -109,8 +145,9 @@ def test_loose_units_take_longer_and_a_library_may_say_how_long() -> None:
     usual, own = packing_list(of, RIG), packing_list(of.model_copy(update={"settings": quick}), RIG)
 
     assert (usual.is_fixed, usual.stage.set_up_s, usual.stage.strike_s) == (False, 600, 300)
-    assert own.steps[0] == Step(
-        0, 90, "Units out of their bags, placed, and all leads in; amplifier off or turned down"
+    assert own.steps[:2] == (
+        Step(0, 30, "Units out of their bags and in their places"),
+        Step(30, 60, "All leads in; amplifier off or turned down"),
     )
     assert own.steps[-1].takes_s == 7
 

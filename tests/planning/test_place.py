@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from scenebook.cli.place_words import place_lines
 from scenebook.errors import BadValueError
 from scenebook.model import Library, Practice, Role, Unit
 from scenebook.model.practice import Preference
@@ -91,6 +92,19 @@ def test_a_buffered_bypass_is_in_the_way_even_while_its_unit_is_off() -> None:
     assert broken(placing(of, RIG, "old fuzz"), 1) == [("old fuzz", "buffer", 1)]
 
 
+@pytest.mark.parametrize(("opened_by", "counts"), [("chorus", True), ("delay", False)])
+def test_a_buffered_bypass_in_a_shared_loop_counts_while_the_loop_is_on(opened_by: str, counts: bool) -> None:
+    """The loop is on for the chorus beside it, so the buffer is in the way though its unit is off."""
+    units = {**UNITS, "switcher": unit(switches={"loop": {"foot": True}})}
+    of_rig = rig("buffer", "chorus", "old fuzz", "delay", loops={"switcher": {"loop": ["buffer", "chorus"]}})
+    of = library(units, of_rig, song({"part": on("old fuzz", opened_by)}, "part"), gig("song"))
+
+    today = placing(of, RIG, "old fuzz").today
+
+    assert today is not None
+    assert any(each.then == "buffer" for each in today.broken) is counts
+
+
 def test_a_fuzz_of_unknown_input_is_named_and_decides_nothing() -> None:
     """Whether a buffer hurts it nobody knows."""
     of = small(("buffer", "fuzz"), "part", part=on("fuzz"))
@@ -120,11 +134,36 @@ def test_a_pair_of_places_lets_each_section_be_on_its_better_side() -> None:
         "driven": {**on("chorus"), "multi": {"main": "on", "drive": "on"}},
         "wet": {**on("chorus"), "multi": {"main": "on", "reverb": "on"}},
     }
-    found = placing(small(("chorus", "multi"), "driven", "wet", "wet", **scenes), RIG, "multi")
+    of = small(("chorus", "multi"), "driven", "wet", "wet", **scenes)
+    twice = of.model_copy(update={"rigs": {**of.rigs, "other": rig("multi", "chorus", "multi")}})
+    found = placing(twice, RIG, "multi")
 
     assert found.best_pair is not None
     assert (found.best.weight, found.best_pair.weight) == (1, 0)
     assert [(spot.after, spot.before) for spot in found.best_pair.spots] == [("", "chorus"), ("chorus", "")]
+
+
+def test_pairs_are_told_only_of_a_unit_that_has_a_send_and_return_in_some_rig() -> None:
+    """Advice to use jacks that a unit does not have is no advice."""
+    of = small(("chorus", "multi"), "wet", wet={**on("chorus"), "multi": {"main": "on", "reverb": "on"}})
+
+    found = placing(of, RIG, "multi")
+
+    assert (found.pairs, found.best_pair, found.send_unknown) == ((), None, True)
+    assert any("No rig says that it has a send and return" in line for line in place_lines(found))
+
+
+def test_a_unit_that_no_scene_turns_on_has_no_best_place() -> None:
+    """Nothing is broken anywhere, so nothing is better; a buffered bypass may decide all the same."""
+    silent = placing(small(("fuzz", "delay"), "part", part=on("fuzz")), RIG, "chorus")
+    buffer = placing(small(("old fuzz", "delay"), "part", part=on("old fuzz")), RIG, "buffer")
+
+    assert (silent.tells, buffer.tells) == (False, True)
+    assert list(place_lines(silent)) == [
+        "chorus on rig: heard in 0 scenes as played.",
+        "No scene turns it on, so nothing says which place is better for it.",
+    ]
+    assert any(line.startswith("Best in one place: ") for line in place_lines(buffer))
 
 
 def test_a_unit_that_is_not_in_the_rig_may_be_put_in() -> None:
@@ -172,9 +211,51 @@ def test_a_chain_with_nothing_else_in_it_is_refused() -> None:
         placing(small(("fuzz",), "part", part=on("fuzz")), RIG, "fuzz")
 
 
+def test_a_switcher_has_no_place_in_the_signal_whether_it_holds_loops_yet_or_not() -> None:
+    """It would be called well placed anywhere, since nothing of it is heard."""
+    demo = demo_library()
+    bare = demo.model_copy(update={"rigs": {"bare": rig("drive, soft", "loop switcher")}})
+
+    for library_of, name in ((demo, "hall board"), (bare, "bare")):
+        with pytest.raises(BadValueError, match="'loop switcher' holds loops beside the chain"):
+            placing(library_of, name, "loop switcher")
+
+
 def test_the_octave_of_the_demo_board_stands_where_it_should() -> None:
     """It follows clean notes, so it comes before fuzz and drive."""
     found = placing(demo_library(), "hall board", "octave down")
 
     assert found.today is not None
     assert (found.today.weight, found.best) == (0, found.today)
+
+
+def of_direct_box(chain: tuple[Any, ...], *names: str) -> Library:
+    units = {**UNITS, "box": of_role("preamp", "utility", switches={"ground lift": {"hand": True}})}
+    return library(units, rig(*chain), song({"part": on(*names)}, "part"), gig("song"))
+
+
+def test_a_direct_box_that_ends_the_chain_is_a_line_out_and_no_fault_of_order() -> None:
+    """It goes to the desk by one line whatever stands before it; in the middle of the chain it would cost one side."""
+    found = placing(of_direct_box(("fuzz", "hall", "looper", "box"), "hall", "looper"), RIG, "box")
+
+    assert found.line_out == "box"
+    assert [place.weight for place in found.places] == [0, 0, 1, 0]
+    assert (found.best, found.best.weight) == (found.today, 0)
+
+
+def test_what_is_stereo_is_not_told_to_go_behind_the_line_out() -> None:
+    """The end of the chain takes one side of it, and there is nothing behind the end."""
+    found = placing(of_direct_box(("fuzz", "hall", "delay", "box"), "fuzz", "hall", "delay"), RIG, "hall")
+
+    assert found.line_out == "box"
+    assert [place.weight for place in found.places] == [4, 2, 0, 0]
+    assert (found.best.spots[0].after, found.best.spots[0].before) == ("delay", "box")
+
+
+def test_a_mono_effect_at_the_end_is_a_fault_all_the_same() -> None:
+    """A delay in mono behind the hall loses one side that a change of places would keep."""
+    found = placing(small(("hall", "delay"), "part", part=on("hall", "delay")), RIG, "hall")
+
+    assert found.line_out == ""
+    assert found.places[0].weight == 2
+    assert found.best.spots[0].after == "delay"

@@ -34,7 +34,7 @@ def on(*names: str) -> Mapping[str, Any]:
 
 
 def planned(of: Library, *gigs: str) -> UnitProgramming:
-    (found,) = programming(of, RIG, gigs).units
+    (found,) = programming(of, RIG, gigs, copies=True).units
     return found
 
 
@@ -243,6 +243,66 @@ def test_units_whose_presets_nothing_recalls_are_left_out() -> None:
     assert (found.units, found.without) == ((), (MULTI,))
 
 
+def once(of: Library) -> UnitProgramming:
+    """Return what is stored where it is not said how: messages recall the unit, so nobody walks."""
+    (found,) = programming(of, RIG).units
+    return found
+
+
+def test_where_messages_recall_each_sound_is_stored_once_as_first_played() -> None:
+    """No foot passes a slot on the way, so a copy buys nothing."""
+    found = once(one_unit(multi(), gig("b", "a"), a=TWO, b={"x": on("reverb"), **TWO}))
+
+    assert labels(found.slots) == [("1B", "b: x"), ("1C", "b: verse"), ("2A", "b: chorus")]
+    assert found.slots[1].uses == (Use("b", "verse"), Use("a", "verse"))
+    assert (found.thrift, found.by_message, found.split) == (Thrift.FEWEST, True, ())
+
+
+def test_where_feet_recall_songs_get_copies_and_the_other_way_is_counted() -> None:
+    """The player sees what each way costs."""
+    which = multi().model_copy(update={"programs": multi().programs.model_copy(update={"foot": True})})  # type: ignore[union-attr]
+    of = library({MULTI: which}, rig(MULTI), {"a": song(TWO), "b": song(TWO)})
+
+    found = once(of)
+
+    assert (len(found.slots), found.copies, found.once, found.by_message) == (4, 2, 2, False)
+
+
+def test_a_described_preset_serves_every_scene_that_asks_for_just_that() -> None:
+    """What is there already is not stored again."""
+    found = once(one_unit(multi(), song={"plain": on(), "loud": on("drive")}))
+
+    assert [slot.name for slot in found.slots] == ["song: loud"]
+
+
+def test_a_slot_with_a_variant_serves_a_song_that_wants_one_of_the_two() -> None:
+    """The sound alone needs no slot of its own."""
+    found = once(one_unit(multi(variants=1, silence_ms=40), one=TWO, two={"verse": on("drive")}))
+
+    (slot,) = found.slots
+    assert slot.uses == (Use("one", "verse"), Use("two", "verse"))
+    assert [variant.uses for variant in slot.variants] == [(Use("one", "chorus"),)]
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.data())
+def test_stored_once_no_two_slots_are_the_same(data: st.DataObject) -> None:
+    """Each scene finds its sound, and nothing is stored twice."""
+    songs: dict[str, Any] = data.draw(SONGS)
+    of = one_unit(multi(count=60, variants=data.draw(st.integers(0, 2)), silence_ms=data.draw(SILENCES)), **songs)
+
+    found = once(of)
+
+    asked = {(name, scene): of.songs[name].scenes[scene].units[MULTI] for name, s in songs.items() for scene in s}
+    stored = dict(_stored(found))
+    assert found.no_room == ()
+    assert {key: setting for key, setting in asked.items() if key in stored} == stored
+    assert all(set(setting.values()) == {"off"} for key, setting in asked.items() if key not in stored)
+    plain = [tuple(slot.stores.items()) for slot in found.slots if not slot.variants]
+    assert len(plain) == len(set(plain))
+
+
+SILENCES = st.sampled_from([0, 40])
 SOUNDS = st.sets(st.sampled_from(SECTIONS)).map(lambda names: on(*sorted(names)))
 SONGS = st.dictionaries(
     st.sampled_from("abcdefgh"), st.dictionaries(st.sampled_from("123456"), SOUNDS, min_size=1), min_size=1, max_size=8

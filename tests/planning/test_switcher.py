@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError
-from scenebook.model import Library
+from scenebook.model import Library, Role
+from scenebook.planning.loop_rigs import loop_switches, with_loops
 from scenebook.planning.switcher import switching
 from scenebook.planning.work import foot_presses
 from tests.demo_library.reading import demo_library
@@ -50,7 +51,7 @@ def inside(of: Library, loops: Mapping[str, Any]) -> int:
     )
     cues = compile_gig(changed, GIG, RIG).cues[1:]
     points = gig_points(changed, changed.gigs[GIG])
-    return sum(foot_presses(cue.by_hand) for point, cue in zip(points, cues, strict=True) if not point.afresh)
+    return sum(foot_presses(cue.by_hand, of.units) for point, cue in zip(points, cues, strict=True) if not point.afresh)
 
 
 def every_choice(count: int) -> Iterator[dict[str, list[str]]]:
@@ -88,6 +89,7 @@ def test_loops_stay_as_they_are_where_nothing_saves() -> None:
     found = switching(of, RIG)
 
     assert found.best == found.today == {"loop 2": ("a",)}
+    assert found.without is not None
     assert (found.without.inside, found.now.inside) == (2, 0)
 
 
@@ -106,6 +108,51 @@ def test_scenes_that_speak_of_a_loop_are_named() -> None:
     assert switching(of.model_copy(update={"songs": {"song": spoken}}), RIG).named == ("song, x",)
 
 
+def test_what_is_pressed_most_gets_the_switch_that_a_message_works() -> None:
+    """One loop hears messages, one wants a foot; in the foot's nothing is saved on b."""
+    units = {
+        "a": FOOT,
+        "b": FOOT,
+        "switcher": unit(switches={"one": {"foot": True}, "two": {"message": {"controller": 80}}}),
+    }
+    of_rig = rig("a", "b", loops={"switcher": {"two": ["a"]}}, units={"switcher": {"port": "front", "channel": 1}})
+    scenes = {"x": {"a": "on"}, "y": {"b": "on"}, "z": {}}
+    of = library(units, of_rig, song(scenes, "z", "y", "z", "y", "z", "y", "x", "y"), gig("song"))
+
+    found = switching(of, RIG)
+
+    assert found.best == {"two": ("b",)}
+    assert found.then.inside == inside(of, {"two": ["b"]}) < found.now.inside
+    assert found.proved
+
+
+def test_a_unit_that_only_its_loop_switches_stays_in_a_loop() -> None:
+    """Without the loop nothing works the bare fuzz, so nothing is counted without it; its neighbour may join it."""
+    units = {"fuzz": unit(switches={"main": {}}), "delay": FOOT, "switcher": switcher_of(1)}
+    of_rig = rig(
+        "fuzz", "delay", loops={"switcher": {"loop 1": ["fuzz"]}}, units={"switcher": {"port": "front", "channel": 1}}
+    )
+    both = {"x": {"fuzz": "on", "delay": "on"}, "z": {}}
+    of = library(units, of_rig, song(both, "z", "x", "z", "x"), gig("song"))
+
+    found = switching(of, RIG)
+
+    assert (found.stuck, found.without) == (("fuzz",), None)
+    assert found.now.inside == 3
+    assert "fuzz" in found.best["loop 1"]
+    assert found.then.inside == inside(of, {name: list(each) for name, each in found.best.items()})
+
+
+def test_stopped_early_it_keeps_the_best_of_what_was_measured() -> None:
+    """After one loop it is told to stop."""
+    of = board(1, {"x": ("b",), "y": ("a",), "z": ()}, "z", "x", "z", "x", "y")
+
+    found = switching(of, RIG, watch=lambda done, of, least: done < 1)
+
+    assert (found.tried, found.proved) == (1, False)
+    assert found.then.inside <= found.now.inside
+
+
 def test_a_rig_without_a_switcher_is_refused() -> None:
     """And so is a unit that is none there."""
     of = board(1, {"x": ("a",)}, "x")
@@ -115,6 +162,46 @@ def test_a_rig_without_a_switcher_is_refused() -> None:
         switching(bare, RIG)
     with pytest.raises(BadValueError, match="'a' holds no loops there; accepted: 'switcher'"):
         switching(of, RIG, "a")
+
+
+@pytest.mark.parametrize("in_chain", [True, False])
+def test_a_switcher_that_holds_no_loops_yet_is_filled_from_nothing(in_chain: bool) -> None:
+    """A rig that was just chosen has its switcher, and the question is which unit belongs in which loop."""
+    loops = board(2, {"x": ("b",), "y": ("a", "d"), "z": ()}, "z", "x", "z", "y", "z", "x", today={})
+    places = loops.rigs[RIG].units
+    chain = ("a", "b", "switcher", "c", "d", "hears") if in_chain else (*NAMES, "hears")
+    bare = loops.model_copy(update={"rigs": {RIG: rig(*chain, units=places)}, "units": _with_utility(loops)})
+
+    found = switching(bare, RIG)
+
+    assert found.today == {}
+    assert found.in_chain is in_chain
+    assert found.now.inside == inside(loops, {})
+    assert found.then.inside == min(inside(loops, choice) for choice in every_choice(2))
+    assert found.then.inside == inside(loops, {name: list(units) for name, units in found.best.items()})
+    wired = with_loops(bare.rigs[RIG], "switcher", found.best)
+    assert wired.chain == (*NAMES, "hears")
+    assert wired.units == bare.rigs[RIG].units
+    assert wired.loops == {"switcher": found.best}
+
+
+def test_what_is_a_switcher_is_told_by_its_role_and_its_switches() -> None:
+    """A utility that may be anything, such as a mute, is none unless the player says so."""
+    of = board(2, {"x": ("a",), "z": ()}, "z", "x")
+    units = {**_with_utility(of), "mute": unit(roles=["utility"], switches={"b": {"message": {"controller": 9}}})}
+    bare = of.model_copy(
+        update={"rigs": {RIG: rig(*NAMES, "mute", units={"mute": {"port": "front", "channel": 1}})}, "units": units}
+    )
+
+    assert loop_switches(units["switcher"]) == ("loop 1", "loop 2")
+    assert loop_switches(units["mute"]) == loop_switches(FOOT) == ()
+    assert switching(bare, RIG, "mute").best == {"b": ("a",)}
+    with pytest.raises(BadValueError, match="none is a switcher"):
+        switching(bare, RIG)
+
+
+def _with_utility(of: Library) -> dict[str, Any]:
+    return {**of.units, "switcher": of.units["switcher"].model_copy(update={"roles": (Role.UTILITY,)})}
 
 
 _SCENES = st.lists(st.sets(st.sampled_from(NAMES)).map(lambda on: tuple(sorted(on))), min_size=2, max_size=4)
@@ -142,6 +229,7 @@ def test_the_demo_boards_get_their_loops() -> None:
     hall, wall = switching(library, "hall board"), switching(library, "studio wall")
 
     assert hall.best == hall.today
+    assert hall.without is not None
     assert hall.now.inside < hall.without.inside
     assert wall.then.inside < wall.now.inside
     assert "drive, valve" in wall.best["loop c"]

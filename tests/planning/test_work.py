@@ -7,10 +7,12 @@ import pytest
 from scenebook.cueing.compile import compile_gig
 from scenebook.cueing.cues import Action
 from scenebook.model import Library
+from scenebook.planning.board import presses_of
+from scenebook.planning.compare import compared
 from scenebook.planning.work import foot_presses, gig_work
 from scenebook.storage.folder import read_folder
 from tests.demo_library.reading import DEMO
-from tests.support.build import GIG, gig, library, rig, song, unit
+from tests.support.build import GIG, RIG, gig, library, rig, song, unit
 
 FUZZ = unit(switches={"main": {"foot": True}}, controls={"gain": "0 to 10", "tone": "0 to 10"})
 
@@ -67,7 +69,7 @@ def test_the_work_is_what_the_cues_say_and_nothing_else() -> None:
             moves = [move for cue in firsts for move in cue.by_hand if move.action is not Action.CHECK]
             assert len(work.changes) == len(firsts)
             assert work.us == sum(move.us for move in moves)
-            assert sum(each.presses for each in work.changes) == foot_presses(moves)
+            assert sum(each.presses for each in work.changes) == foot_presses(moves, demo.units)
             assert [each.cue for each in sorted(work.changes, key=lambda each: each.entry)] == [
                 cue.number for cue in firsts
             ]
@@ -80,3 +82,20 @@ def test_the_time_is_the_gaps_the_intervals_or_nobodys() -> None:
     times = {(each.before, each.after): each.time_us for each in gig_work(of, GIG).changes}
 
     assert times == {("plain", "one"): 5e6, ("one", "plain"): None, ("plain", "on"): None}
+
+
+@pytest.mark.parametrize("way", ["hand", "foot"])
+def test_a_recall_is_a_press_only_where_a_foot_makes_it(way: str) -> None:
+    """Presets that fingers call up cost no foot anything, in the work, side by side, and on the board."""
+    presets = [{"slot": "0", "name": "thin"}, {"slot": "1", "name": "wide"}]
+    units = {"synth": unit(preset=presets, programs={"count": 8, "first": "0", way: True})}
+    songs = {name: song({"all": {"synth": {"preset": name}}}) for name in ("thin", "wide")}
+    of = library(units, rig("synth"), songs, gig("thin", "wide", "thin"))
+    moves = [move for cue in compile_gig(of, GIG).cues[1:] for move in cue.by_hand]
+    presses = sum(move.presses for move in moves if move.action is Action.RECALL) if way == "foot" else 0
+
+    assert bool(presses) is (way == "foot")
+    assert foot_presses(moves, units) == presses
+    assert bool(sum(each.presses for each in gig_work(of, GIG).changes)) is (way == "foot")
+    assert bool(presses_of(of, RIG).by_unit) is (way == "foot")
+    assert [each.presses for rigs in compared(of, [RIG])[:1] for facts in rigs for each in facts.gigs] == [presses]

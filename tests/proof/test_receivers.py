@@ -147,7 +147,7 @@ def test_a_trigger_counts_and_is_released_after_100_ms() -> None:
     assert proved(of, [], ["90 3C 64", "+100000 90 3C 00"]) == []
     assert proved(of, [], ["90 3C 64"]) == [stuck]
     assert proved(of, [], [early, "+99999 80 3C 40"])[1:] == [stuck]
-    assert proved(of, [], []) == ["1 box: 'bell' is to fire 1 times, and fired 0 times."]
+    assert proved(of, [], []) == ["1 box: 'bell' is to fire once, and fired 0 times."]
 
 
 def test_what_fires_at_another_cue_is_found() -> None:
@@ -159,8 +159,8 @@ def test_what_fires_at_another_cue_is_found() -> None:
 
     assert proved(of, [], ["B0 5A 7F"], []) == []
     assert proved(of, [], ["B0 5A 7F", "B0 5A 7F"], ["B0 5A 7F"]) == [
-        "1 box: 'rec' is to fire 1 times, and fired 2 times.",
-        "2 box: 'rec' is to fire 0 times, and fired 1 times.",
+        "1 box: 'rec' is to fire once, and fired 2 times.",
+        "2 box: 'rec' is to fire 0 times, and fired once.",
     ]
 
 

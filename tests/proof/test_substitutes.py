@@ -13,9 +13,10 @@ OLD = unit(
     preset=[{"slot": "0", "name": "organ"}, {"slot": "1", "name": "choir"}],
 )
 FUZZ = unit(controls={"drive": "percent", "rate": "Hz"})
+PIPES: list[dict[str, Any]] = [{"slot": "0", "name": "pipes", "stores": {"c": "on"}}, {"slot": "1"}]
 MULTI = unit(
     switches={"a": {"section": "drive"}, "b": {"section": "fuzz"}, "c": {"section": "delay"}},
-    preset=[{"slot": "0", "name": "pipes", "stores": {"c": "on"}}, {"slot": "1"}],
+    preset=PIPES,
     sections_at_once=2,
 )
 
@@ -121,6 +122,38 @@ def test_a_unit_has_so_many_sections_at_once() -> None:
     assert on(asked(parts, scene)) == ["multi.a", "multi.b"]
     assert on(asked(parts, {**scene, "multi": {"c": "on"}})) == ["multi.b", "multi.c"]
     assert on(asked([*parts, {**TO_WAH, "part_switch": "main"}], scene)) == ["wah.main", "multi.b"]
+
+
+def cues(stand_ins: list[dict[str, Any]], *scenes: Any, **home: Any) -> list[dict[str, Asked]]:
+    """Return what each scene of a song asks of a box that a foot turns on, with one section at once."""
+    switches = {"main": {"foot": True}, **{name: {"section": "drive"} for name in "abc"}}
+    box = unit(switches=switches, preset=PIPES, sections_at_once=1)
+    made = rig("box", stand_ins=[{"by": "box", **each} for each in stand_ins], home=home)
+    of = library({"old": OLD, "older": OLD, "box": box}, made, song({str(n): each for n, each in enumerate(scenes)}))
+    return [dict(reading.units) for reading in read_gig(of, of.gigs[GIG], of.rigs[RIG])[1][1:]]
+
+
+OLD_BY_A, OLDER_BY_B = {"part": "old", "switch": "a"}, {"part": "older", "switch": "b"}
+
+
+def test_who_plays_a_part_is_turned_on_and_left_on() -> None:
+    """Unless the scene says something of its main switch; one that it turns off plays nothing."""
+    first, left, last = cues([OLD_BY_A], {"old": "on"}, {"old": "leave"}, {})
+
+    assert [on(each) for each in (first, left, last)] == [["box.main", "box.a"], ["box.main", "box.a"], []]
+    assert on(cues([OLD_BY_A], {"old": "on", "box": "off"})[0]) == []
+
+
+def test_sections_that_are_left_or_on_by_home_or_by_a_preset_count() -> None:
+    """There is room for one."""
+    by_pipes = {"part": "old", "preset": "pipes", "likeness": 0.9}
+    both = {"old": "on", "older": "on"}
+
+    assert on(cues([OLD_BY_A, OLDER_BY_B], {"old": "on"}, {"old": "leave", "older": "on"})[1]) == ["box.main", "box.a"]
+    assert on(cues([OLDER_BY_B], {"box": {"a": "on"}}, {"box": {"a": "leave"}, "older": "on"})[1]) == ["box.a"]
+    assert on(cues([OLDER_BY_B], {"older": "on"}, box={"a": "on"})[0]) == ["box.a"]
+    assert on(cues([by_pipes, {**OLDER_BY_B, "likeness": 0.5}], both)[0]) == ["box.main", "box.c"]
+    assert on(cues([by_pipes, OLDER_BY_B], both)[0]) == ["box.main", "box.b"]
 
 
 def test_a_unit_that_is_out_is_played_by_its_stand_in() -> None:

@@ -4,22 +4,27 @@ import re
 import subprocess
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from functools import lru_cache
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from fontTools.ttLib import TTFont
 
 from scenebook.errors import OutputError
 from scenebook.planning.board import BoardPlan, plan_board, read_board
 from scenebook.planning.packing import Board
+from scenebook.sheets.board_place import Place
 from scenebook.sheets.board_words import cut_rows, cut_total, parts_rows, remarks, verdict
 from scenebook.sheets.drawing import SCALES, board_page, board_svg, scale_of
 from scenebook.sheets.drawing_pdf import board_pdf
-from scenebook.sheets.faces import check_drawable
+from scenebook.sheets.faces import FONTS, check_drawable
 from tests.demo_library.reading import demo_library
+from tests.support.boards import rig_of
+from tests.support.build import RIG
 
 SVG = "{http://www.w3.org/2000/svg}"
 A_POINT = 25.4 / 72  # mm
@@ -133,7 +138,118 @@ def test_the_running_dimensions_name_each_left_and_front_edge() -> None:
 
     assert {str(each.x) for each in plan.placed if each.x} <= said
     assert {str(each.y) for each in plan.placed if each.y} <= said
-    assert {"600", "320", "board 600 × 320 mm", "scale 1 : 3"} <= said
+    assert {"600", "320", "board 600 × 320 mm", "scale 1 : 4"} <= said
+
+
+def test_the_parts_list_beside_the_board_names_every_unit_with_its_size() -> None:
+    """On the drawing itself: nobody turns the page to learn what number 7 is."""
+    plan = planned("hall board", "800x400")
+
+    said = texts(board_page(plan))
+
+    for each in plan.placed:
+        assert each.unit in said
+        assert f"{each.outline.width} × {each.outline.depth}" in said
+    assert "under the frame: supply, ten outlets" in said
+
+
+def test_the_title_says_rig_board_units_of_length_scale_sheet_and_day() -> None:
+    """As on any drawing from a workshop."""
+    said = set(texts(board_page(planned(), drawn=date(2026, 11, 25))))
+
+    assert {"fly board", "board of the rig", "board 600 × 320 mm", "7 units and a supply; all lengths in mm"} <= said
+    assert {"scale 1 : 4", "sheet 1: the board", "date 2026-11-25"} <= said
+
+
+Area = tuple[float, float, float, float]
+
+
+def text_areas(svg: str) -> list[tuple[str, Area]]:
+    """Return where words stand, by the widths of the shipped face: left, top, right, bottom."""
+    found = []
+    for each in elements(svg, "text"):
+        text, size = "".join(each.itertext()), float(each.attrib["font-size"])
+        wide = width_of(text, "font-weight" in each.attrib) * size
+        x, y = float(each.attrib["x"]), float(each.attrib["y"])
+        before = {"start": 0.0, "middle": wide / 2, "end": wide}[each.attrib["text-anchor"]]
+        area = (x - before, y - 0.73 * size, x - before + wide, y)
+        if "transform" in each.attrib:
+            area = (x - 0.73 * size, y - wide + before, x, y + before)
+        found.append((text, area))
+    return found
+
+
+@lru_cache
+def width_of(text: str, bold: bool) -> float:
+    """Return how wide words are in the shipped face, in its own size."""
+    with TTFont(FONTS / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")) as face:
+        widths, letters = face["hmtx"], face.getBestCmap()
+        return float(sum(widths[letters[ord(letter)]][0] for letter in text) / face["head"].unitsPerEm)
+
+
+def overlap(one: Area, other: Area) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+@lru_cache
+def made_up(count: int, size: str) -> BoardPlan:
+    return plan_board(rig_of(count), RIG, read_board(size), seconds=60, effort=0.3)
+
+
+LEGIBLE = [(1, "300x200"), (3, "500x250"), (8, "900x300"), (8, "1200x600"), (12, "900x450"), (14, "1200x600")]
+
+
+@pytest.mark.parametrize(("count", "size"), LEGIBLE)
+def test_no_words_stand_on_other_words_or_on_a_footswitch(count: int, size: str) -> None:
+    """From a small board with one unit to a large one with fourteen."""
+    plan = made_up(count, size)
+    page = board_page(plan)
+    areas = text_areas(page)
+    place = Place(plan)
+
+    assert plan.fits
+    assert [(a, b) for (a, one), (b, other) in combinations(areas, 2) if overlap(one, other)] == []
+    centres = [(place.x(x), place.y(y)) for each in plan.placed for x, y in each.footswitches]
+    assert [
+        text for text, (left, top, right, foot) in areas if any(left < x < right and top < y < foot for x, y in centres)
+    ] == []
+
+
+@pytest.mark.parametrize(("count", "size"), LEGIBLE)
+def test_each_number_stands_inside_its_own_outline(count: int, size: str) -> None:
+    """Whichever unit it belongs to can be seen."""
+    plan = made_up(count, size)
+    place = Place(plan)
+    rounds = [
+        tuple(float(each.attrib[key]) for key in ("cx", "cy", "r"))
+        for each in elements(board_page(plan), "circle")
+        if each.attrib.get("fill") == "#fff"
+    ][: len(plan.placed)]
+
+    for each, (x, y, radius) in zip(plan.placed, rounds, strict=True):
+        assert place.x(each.x) < x - radius
+        assert x + radius < place.x(each.x + each.outline.width)
+        assert place.y(each.y + each.outline.depth) < y - radius
+        assert y + radius < place.y(each.y)
+
+
+@pytest.mark.parametrize(("count", "size"), LEGIBLE)
+def test_no_words_stand_on_a_dimension_line(count: int, size: str) -> None:
+    """Extension lines, leaders and the two overall dimensions leave the numbers free."""
+    plan = made_up(count, size)
+    page = board_page(plan)
+    place = Place(plan)
+    left, low = place.x(0), place.y(0)
+    lines = []
+    for each in elements(page, "path"):
+        numbers = [float(n) for n in re.findall(r"-?\d+(?:\.\d+)?", each.attrib["d"])]
+        if len(numbers) == 4:
+            x1, y1, x2, y2 = numbers
+            lines.append((min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)))
+    outside = [(text, area) for text, area in text_areas(page) if area[2] < left or low < area[1] < low + 24]
+
+    assert len(outside) > 2
+    assert [text for text, area in outside if any(overlap(area, each) for each in lines)] == []
 
 
 def test_labels_at_an_edge_never_stand_on_each_other() -> None:
@@ -195,9 +311,17 @@ def test_what_the_drawing_says_by_itself_is_in_the_shipped_fonts() -> None:
     [
         ({}, "fits on 600 × 320 mm"),
         ({"fits": None}, "neither fitted on 600 × 320 mm nor proved"),
+        ({"fits": None, "larger": Board(700, 330)}, "700 × 330 mm would do (100 mm wider and 10 mm deeper)"),
+        ({"fits": False, "fits_without_supply": True}, "With its supply under the frame or beside the board it would"),
         ({"fits": False}, "No larger board was found"),
-        ({"fits": False, "larger": Board(610, 320)}, "610 × 320 mm would do, the least found in the time"),
-        ({"fits": False, "larger": Board(610, 320), "larger_is_least": True}, "would do, proved the least"),
+        (
+            {"fits": False, "larger": Board(610, 320)},
+            "610 × 320 mm would do (10 mm wider), the least found in the time",
+        ),
+        (
+            {"fits": False, "larger": Board(610, 320), "larger_is_least": True},
+            "would do (10 mm wider), proved the least",
+        ),
     ],
 )
 def test_the_verdict_says_what_is_proved_and_what_is_not(changed: dict[str, Any], said: str) -> None:

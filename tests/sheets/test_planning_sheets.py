@@ -122,18 +122,54 @@ def test_the_text_says_what_the_pages_say_in_lines_of_a_hundred() -> None:
         } == set()
 
 
+@pytest.mark.parametrize(("name", "pages"), [("fly board", 4), ("hall board", 5)])
+def test_the_packing_sheet_is_few_pages_and_what_is_handed_over_has_one_of_its_own(
+    name: str, pages: int, tmp_path: Path
+) -> None:
+    """Who stands in for a roadie holds one sheet; the stage manager gets the last, and nothing else is on either."""
+    read = printed(pages_pdf(sheet("pack", name)), tmp_path)
+    text = {at: " ".join(word.text for word in read.on(at)) for at in range(1, read.pages + 1)}
+
+    assert read.pages == pages
+    assert [at for at, words in text.items() if "If it dies" in words] == [pages - 1]
+    assert [at for at, words in text.items() if "For the stage manager" in words] == [pages]
+    assert "join the two leads" in text[pages - 1]
+    assert "power drops" in text[pages]
+
+
+def test_each_unit_says_which_outlet_feeds_it_and_what_its_plate_is_noted_to_say() -> None:
+    """One line a unit, while the leads are plugged; what has a supply of its own or takes none says so."""
+    grids = [block for page in sheet("pack", "hall board").pages for block in page.blocks if isinstance(block, Grid)]
+    (supply,) = [grid for grid in grids if grid.title.startswith("Supply")]
+    rows = {row[0]: row[1:] for row in supply.rows}
+
+    assert supply.title == "Supply: supply, ten outlets (the plates decide)"
+    assert rows["multi-effects, large"] == ("8", "9 V DC", "centre negative", "620", "5.5 x 2.1 mm", "18 s")
+    assert (rows["ring modulator"][0], rows["volume pedal"][0]) == ("its own", "none")
+
+
 def test_a_copy_says_only_what_is_changed_in_it() -> None:
     """To copy a preset and change one value is less to go wrong than to store twelve."""
     blocks = [block for page in sheet("program", "hall board").pages for block in page.blocks]
     grids = [block for block in blocks if isinstance(block, Grid)]
     cells = {row[3] for grid in grids for row in grid.rows if row[2] == "Lamp room: drone"}
 
-    assert cells == {"copy of 1A plain", "copy of 7 long wash, then: time 909 ms", "copy of 003 nave"}
+    assert cells == {"copy of 7 long wash, then: time 909 ms"}
+
+
+def test_a_slot_that_is_like_an_earlier_one_says_which() -> None:
+    """Hands copy; they dial only what is new."""
+    grids = [block for block in sheet("program", "fly board, no MIDI").pages[0].blocks if isinstance(block, Grid)]
+    cells = {row[1]: row[3] for row in grids[1].rows}
+
+    assert cells["3-1"] == "same as 2-2 cold: copy it"
+    assert cells["4-2"] == "copy of 2-2 cold, then: on: fuzz, chorus"
+    assert sum(cell.startswith("same as ") for cell in cells.values()) == 61
 
 
 def test_holes_split_banks_and_lost_uses_stand_above_the_slots() -> None:
     """What the player must know first stands first."""
-    text = " ".join(pages_text(sheet("program", "fly board")).split())
+    text = " ".join(pages_text(sheet("program", "fly board, no MIDI")).split())
 
     assert "▲ More sounds than one bank holds, so the bank changes inside: " in text
     assert "▲ Recalls that are heard inside a song: 15 ms each, in " in text
@@ -164,7 +200,23 @@ def test_a_heavy_case_asks_for_two_people_and_an_unknown_weight_for_scales() -> 
     assert "▲ Weigh it: nobody knows what these weigh, and they come on top: mains supply of ring modulator." in text
 
 
-@pytest.mark.parametrize("word", ["Lifting", "Supply", "Mains", "Hearing", "licensed", "plate", "23 kg", "32 kg"])
+@pytest.mark.parametrize(
+    "word",
+    [
+        "Lifting",
+        "Supply",
+        "Mains",
+        "Hearing",
+        "licensed",
+        "local code",
+        "plate",
+        "23 kg",
+        "32 kg",
+        "polarity",
+        "Abroad",
+        "Batteries",
+    ],
+)
 def test_the_packing_sheet_carries_its_cautions(word: str) -> None:
     """Where work can hurt somebody the sheet says so."""
     assert word in pages_text(sheet("pack", "fly board"))

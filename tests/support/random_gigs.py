@@ -18,8 +18,11 @@ from tests.support.build import GIG, RIG, gig, library, rig, song, unit
 __all__ = ["plain_list", "random_library"]
 
 
-def random_library(seed: int) -> Library:
-    """Return a library of a few units on two ports, three scenes and two songs, different for each seed."""
+def random_library(seed: int, *, leave: float = 0.1) -> Library:
+    """Return a library of a few units on two ports, three scenes and two songs, different for each seed.
+
+    `leave` is how likely a scene leaves a unit that it names.
+    """
     chance = random.Random(seed)
     numbers = list(range(1, 32)) + list(range(33, 120))  # each used once, so that nobody disturbs anybody
     chance.shuffle(numbers)
@@ -29,7 +32,7 @@ def random_library(seed: int) -> Library:
         for channel, (name, thing) in enumerate(units.items(), 1)
     }
     home = {name: _setting(chance, thing) for name, thing in units.items() if chance.random() < 0.5}
-    songs = {f"song {n}": song({f"scene {i}": _scene(chance, units) for i in range(3)}) for n in range(2)}
+    songs = {f"song {n}": song({f"scene {i}": _scene(chance, units, leave) for i in range(3)}) for n in range(2)}
     evening = gig({"song": "song 0", "segue": chance.random() < 0.5}, "song 1")
     return library(units, rig(*units, units=placements, home=home, loops=_loops(chance, list(units))), songs, evening)
 
@@ -100,16 +103,16 @@ def _value(chance: random.Random, member: str) -> str:
     return str(chance.choice([0, 20, 100])) if member.startswith("control") else chance.choice(["on", "off"])
 
 
-def _scene(chance: random.Random, units: dict[str, Unit]) -> dict[str, Any]:
-    said = {name: _setting(chance, thing, leave=True) for name, thing in units.items() if chance.random() < 0.7}
+def _scene(chance: random.Random, units: dict[str, Unit], leave: float) -> dict[str, Any]:
+    said = {name: _setting(chance, thing, leave=leave) for name, thing in units.items() if chance.random() < 0.7}
     fired = [
         f"{name}.{trigger}" for name, thing in units.items() for trigger in thing.triggers if chance.random() < 0.3
     ]
     return {"units": said, "triggers": fired}
 
 
-def _setting(chance: random.Random, thing: Unit, *, leave: bool = False) -> dict[str, str]:
-    if leave and chance.random() < 0.1:
+def _setting(chance: random.Random, thing: Unit, *, leave: float = 0.0) -> dict[str, str]:
+    if leave and chance.random() < leave:
         return {"leave": "unit"}
     said: dict[str, str] = {}
     if thing.presets and chance.random() < 0.6:

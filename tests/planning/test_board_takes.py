@@ -1,0 +1,37 @@
+"""What a board takes for granted, and what it refuses to: MIDI leads of which nothing is noted; sizes, never."""
+
+import pytest
+
+from scenebook.errors import BadValueError
+from scenebook.model import Unit
+from scenebook.planning.board import BoardPlan, plan_board
+from scenebook.planning.packing import Board
+from tests.support.build import RIG, library, rig, song, unit
+
+BOX = {"main": {"foot": True}}
+
+
+def board_of(units: dict[str, Unit], *, port: str | None = None) -> BoardPlan:
+    """Return the plan of a rig of these units, each on a channel of a port if that is given."""
+    places = {name: {"port": port, "channel": at} for at, name in enumerate(units, 1)} if port else {}
+    of_rig = rig(*units, units=places)
+    return plan_board(library(units, of_rig, song({"all": {}}, "all")), RIG, Board(300, 150), effort=0.2)
+
+
+def test_a_rig_that_notes_no_midi_lead_has_those_that_packing_counts() -> None:
+    """What `rig choose` stores has ports and channels alone; a board without its MIDI leads hears nothing."""
+    size = {"width": 100, "depth": 100}
+
+    plan = board_of({name: unit(size=size, jacks=["top"], switches=BOX) for name in ("multi", "delay")}, port="main")
+
+    assert plan.midi_assumed
+    assert [(lead.start.unit, lead.stop.unit) for lead in plan.leads if lead.kind == "MIDI"] == [("multi", "delay")]
+    assert "MIDI: port main to multi MIDI in" in plan.off_board
+
+
+def test_a_rig_of_which_no_size_is_known_is_an_error_and_never_fits() -> None:
+    """That nothing fits on a board is true of any board."""
+    with pytest.raises(BadValueError, match="of no unit that goes on the board is the size known: fuzz") as caught:
+        board_of({"fuzz": unit(switches=BOX)})
+
+    assert "size: {width" in (caught.value.remedy or "")

@@ -1,0 +1,126 @@
+"""Reach against one limit: every step is the very place at which more is reached."""
+
+import xml.etree.ElementTree as ElementTree
+from itertools import product
+
+import pytest
+
+from scenebook.errors import BadValueError
+from scenebook.model import Library
+from scenebook.planning.choice import Progress
+from scenebook.planning.curve import Curve, reach_curve
+from scenebook.planning.limits import Limit, limit_on, read_limits
+from scenebook.planning.picking import Question, question
+from scenebook.sheets.curve import curve_svg
+from tests.planning.test_choice import random_library
+
+
+def curve(library: Library, name: str, *limits: str, points: int = 60) -> Curve:
+    asked = question(library, limits=read_limits(limits, library.units))
+    return reach_curve(asked, limit_on(name, library.units), points=points, seconds=60)
+
+
+def stairs(asked: Question, against: Limit) -> list[tuple[float, float]]:
+    """Return the steps of the true curve, from every set of units: what it counts, and the worth from there on."""
+    instance = asked.search.instance
+    names = list(asked.library.units)
+    sets = (
+        tuple(name for name, is_in in zip(names, bits, strict=True) if is_in)
+        for bits in product((False, True), repeat=len(names))
+    )
+    found = sorted((sum(against.counts[n] or 0 for n in each), -instance.worth(instance.bits(each))) for each in sets)
+    steps: list[tuple[float, float]] = []
+    for used, negative in found:
+        if not steps or -negative > steps[-1][1] + 1e-6:
+            steps.append((used, -negative))
+    return steps
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("name", ["weight", "units", "price"])
+def test_a_curve_with_points_enough_is_that_of_every_set_of_units(seed: int, name: str) -> None:
+    """Two hundred sets: no step is missed, none is told too late, and each is proved."""
+    library = random_library(3000 + seed, count=7)
+
+    found = curve(library, name)
+
+    true = stairs(question(library), limit_on(name, library.units))
+    assert [point.most for point in found.points] == pytest.approx([used for used, _ in true])
+    assert [point.worth for point in found.points] == pytest.approx([worth for _, worth in true])
+    assert all(point.proved for point in found.points)
+    assert (found.complete, found.ends) == (True, True)
+
+
+def test_few_points_stand_on_true_steps_and_say_that_there_are_more() -> None:
+    """They begin with what needs nothing and end where more gives nothing."""
+    library = random_library(3000, count=7)
+    whole = curve(library, "weight")
+
+    few = curve(library, "weight", points=3)
+
+    assert len(few.points) == 3 < len(whole.points)
+    assert {(p.most, p.worth) for p in few.points} <= {(p.most, p.worth) for p in whole.points}
+    assert (few.points[0], few.points[-1]) == (whole.points[0], whole.points[-1])
+    assert not few.complete
+
+
+def test_a_limit_on_the_same_property_ends_the_curve() -> None:
+    """What lies beyond is not promised to be nothing."""
+    library = random_library(3000, count=7)
+    whole = curve(library, "weight")
+    limit = whole.points[-1].most - 1
+
+    short = curve(library, "weight", f"weight={limit:g}g")
+
+    assert short.points == whole.points[:-1]
+    assert not short.ends
+
+
+def test_what_changes_nothing_has_one_step() -> None:
+    """Owned units cost nothing, so money does not matter."""
+    said = {"fuzz": {"switches": {"main": {"foot": True}}}}
+    songs = {"song": {"scenes": {"all": {"units": {"fuzz": {"main": "on"}}}}}}
+    found = curve(Library.model_validate({"units": said, "songs": songs}), "price")
+
+    assert [(point.most, point.worth, point.units) for point in found.points] == [(0, 1, ("fuzz",))]
+    assert not found.matters
+
+
+def test_a_unit_that_must_be_carried_is_in_every_point_or_nobody_knows_what_it_counts() -> None:
+    """A tuner of unknown weight has no place on a curve against weight."""
+    library = random_library(3002, count=7)
+    asked = question(library, must=["unit 3"])
+    points = reach_curve(asked, limit_on("weight", library.units), points=5, seconds=60).points
+    blank = {**library.units, "unit 3": library.units["unit 3"].model_copy(update={"weight_g": None})}
+    unknown = library.model_copy(update={"units": blank})
+
+    assert all("unit 3" in point.units for point in points)
+    with pytest.raises(BadValueError, match="nobody knows what 'unit 3' counts towards weight"):
+        reach_curve(question(unknown, must=["unit 3"]), limit_on("weight", blank), points=5, seconds=60)
+    assert curve(unknown, "weight").unknown == (("weight", ("unit 3",)),)
+
+
+@pytest.mark.parametrize("seed", [3000, 3013])
+def test_a_stopped_curve_keeps_what_was_found_and_claims_no_more(seed: int) -> None:
+    """Ctrl-C: the steps so far, be it one that is the best of all, and that there may be others."""
+    library = random_library(seed, count=7)
+
+    def stop(far: Progress) -> bool:
+        return False
+
+    found = reach_curve(question(library), limit_on("weight", library.units), points=9, seconds=60, watch=stop)
+
+    assert found.points
+    assert not found.complete
+
+
+def test_the_plot_has_a_dot_for_each_step() -> None:
+    """And a line that goes on where more gives nothing."""
+    found = curve(random_library(3000, count=7), "weight")
+
+    root = ElementTree.fromstring(curve_svg(found))
+
+    assert len(root.findall("{*}circle")) == len(found.points)
+    texts = [each.text or "" for each in root.findall("{*}text")]
+    assert any(text.endswith("more gives nothing") for text in texts)
+    assert "weight at most, kg" in texts
