@@ -35,7 +35,7 @@ def _lines(records: Iterable[Mapping[str, Any]]) -> Iterator[LogLine]:
         except (KeyError, TypeError, ValueError, AttributeError, OverflowError, OSError):
             continue
         if words is not None:
-            is_cut_off = record["kind"] != "closed"
+            is_cut_off = is_cut_off if record.get("copied") else record["kind"] != "closed"
             yield LogLine(at, str(record["kind"]), words)
 
 

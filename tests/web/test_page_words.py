@@ -215,11 +215,13 @@ def test_the_log_is_told_newest_first_and_what_is_torn_is_left_out() -> None:
 def test_the_log_and_the_evening_that_is_told_afterwards_have_the_same_words() -> None:
     """Who compares them looks at one thing."""
     running = begun(gig())
-    records = [*running.journal, closed("", 2.0), *gig().journal, *gig().journal]
+    copied = [{**record, "copied": True} for record in gig().journal]
+    records = [*running.journal, closed("", 2.0), *copied, *gig().journal, *gig().journal]
 
     said = [line.words for line in log_lines(records)][::-1]
 
-    begins = [words for words in said if words.startswith("begun")]
+    begins = [words for words in said if "begun" in words]
+    assert begins.pop(1) == "the other stand: begun on rig (calling)"
     assert begins == ["begun on rig (calling)", "begun on rig (calling)", "begun again: it had been cut off (calling)"]
     assert said[1:4] == [record_words(record) for record in running.journal[1:4]]
 
