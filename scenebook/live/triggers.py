@@ -1,7 +1,8 @@
 """What comes in by MIDI, and what it asks of the running gig: steps by a footswitch, songs by a playback rig.
 
 A footswitch bounces and a press may come in by two ports, so the same message counts once in 80 ms. What we sent a
-moment ago and comes back around a thru is no press. Pure: bytes and times (microseconds) in, acts out.
+moment ago and comes back around a thru is no press; which ports are joined by leads and mergers on the stage nobody
+tells us, so that holds for every one. Pure: bytes and times (microseconds) in, acts out.
 """
 
 from collections.abc import Iterable, Mapping, Sequence

@@ -37,7 +37,9 @@ class StepTrigger(Frozen):
     """A message that steps the running gig: one press of a footswitch that speaks MIDI.
 
     `listens` is the MIDI port that it comes in by; without it, any. A controller counts from value 64 up, and with
-    `latching` at every change, for a footswitch that sends 127 and 0 in turn.
+    `latching` at every change, for a footswitch that sends 127 and 0 in turn. It had better be a message that the gig
+    itself never sends: one that went out less than a quarter of a second ago, on any port, is taken for our own that
+    has come back around a thru, and steps nothing.
     """
 
     does: Literal["next", "back", "send again", "safe", "resume the set"]
