@@ -269,6 +269,7 @@ class _Planner:
             if start in self._units and stop in self._units:
                 joined |= {start, stop}
                 yield self._near(start, start_jack, stop, stop_jack, LENGTH)
+        yield from self._across_gaps()
         if self._rig.supply in self._units:
             for load in self._power.loads:
                 for name in (each for each in load.units if each in self._units):
@@ -278,6 +279,13 @@ class _Planner:
         for at, name in enumerate(names):
             if name not in joined and len(names) > 1:
                 yield self._near(name, "in", names[at - 1 if at else 1], "out", _BESIDE_IT)
+
+    def _across_gaps(self) -> Iterable[Near]:
+        """Yield those that come together along the chain where what is between them stands beside the board."""
+        leads = {(link.start, link.stop) for link in links(self._rig)}
+        for one, other in signal_order(self._rig, self._units) if self._beside else ():
+            if (one, other) not in leads:
+                yield self._near(one, "out", other, "in", LENGTH)
 
     def _near(self, one: str, one_jack: str, other: str, other_jack: str, weight: int) -> Near:
         ends = []

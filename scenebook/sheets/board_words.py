@@ -148,8 +148,9 @@ def _practice(plan: BoardPlan) -> list[str]:
     said = (
         f"Common practice, no source: {plan.plug_mm} mm for a plug on each side with a jack, {plan.gap_mm} mm between "
         f"units, footswitch centres of two units at least {plan.footswitch_mm} mm apart and {FOOTSWITCH_INSET} mm from "
-        "the front edge of their unit; a unit is turned only where no jack then faces the front, one that feet press "
-        "only where it does not fit otherwise, and a pedal never."
+        "the front edge of their unit, evenly spaced along it, since no library says where they are; a unit is turned "
+        "only where no jack then faces the front, one that feet press only where it does not fit otherwise, "
+        "and a pedal never."
     )
     if not plan.leads:
         return [said]

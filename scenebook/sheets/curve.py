@@ -11,9 +11,12 @@ __all__ = ["curve_png", "curve_svg"]
 
 _WIDE, _HIGH = 640, 400
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64, 24, 40, 56
+_LETTER = 7.3  # wide, at most, of the size in which the plot speaks
 _INK, _FAINT = "#222", "#bbb"
 _DOTS_AN_INCH = 144.0
 _BEYOND = 1.08  # so much further than the last step, to show that the line goes on
+
+_NO_LENGTH = 1.0  # of the axis, where the only step is at 0
 
 _PAGE = b"""#set page(width: auto, height: auto, margin: 0pt)
 #set text(font: "DejaVu Sans")
@@ -55,7 +58,7 @@ def curve_png(curve: Curve) -> bytes:
 
 def _drawn(curve: Curve) -> Iterator[str]:
     name, last = escape(curve.limit.name), curve.points[-1]
-    most = last.most * _BEYOND or 1.0
+    most = last.most * _BEYOND or _NO_LENGTH
     yield f'<text x="{_LEFT}" y="24" font-size="14">Reach against {name}: the best rig at each limit</text>'
     yield from _frame(curve.limit, most)
     yield from _steps(curve, most)
@@ -66,8 +69,17 @@ def _drawn(curve: Curve) -> Iterator[str]:
         fill = _INK if point.proved else "white"
         yield f'<circle cx="{x}" cy="{y}" r="4" fill="{fill}" stroke="{_INK}"/>'
     words = f"{share_words(last.worth, last.whole)} at {_end_words(curve)}"
-    x, y = _across(last.most, most), _up(last.worth, last.whole) - 10
-    yield f'<text x="{x}" y="{y}" text-anchor="end">{words}</text>'
+    yield _label(words, _across(last.most, most), _up(last.worth, last.whole))
+
+
+def _label(words: str, x: float, y: float) -> str:
+    """Return what is said of the last point: above it, or below it where the title is; never over the left edge."""
+    below = y - 22 < _TOP
+    wide = len(words) * _LETTER
+    ends = x - 8 if below else x
+    if ends - wide < _LEFT + 8:
+        return f'<text x="{max(x, _LEFT) + 10}" y="{y + 22 if below else y - 10}">{words}</text>'
+    return f'<text x="{ends}" y="{y + 22 if below else y - 10}" text-anchor="end">{words}</text>'
 
 
 def _frame(limit: Limit, most: float) -> Iterator[str]:
@@ -112,7 +124,9 @@ def _up(part: float, whole: float) -> float:
 
 
 def _marks(limit: Limit, most: float) -> list[float]:
-    """Return four to ten round values along the limit, in the measure that it is told in."""
+    """Return four to ten round values along the limit, in the measure that it is told in; 0 alone if all is at 0."""
+    if most == _NO_LENGTH:
+        return [0.0]
     kind = LIMITS[limit.name]
     factor = kind.writings.get(kind.shown.lower(), 1.0)
     step = 10.0 ** len(str(int(most / factor))) / 10

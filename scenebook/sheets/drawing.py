@@ -118,7 +118,7 @@ def _legend() -> list[str]:
     texts = (
         (9, 0, "number in the parts list"),
         (9, 5, "room for plugs"),
-        (9, 10, "centre of a footswitch"),
+        (9, 10, "footswitch centre, taken evenly spaced"),
         (9, 15, "jack that a lead of the cut list goes to"),
         (74, 0, "numbers at the edges: mm from the"),
         (74, 4.2, "corner with the small circle to the left"),

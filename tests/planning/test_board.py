@@ -296,6 +296,15 @@ def test_a_unit_beside_the_board_takes_no_room_and_its_leads_are_not_cut() -> No
     assert plan.off_board == ("signal: fuzz out to wah pedal in", "signal: wah pedal out to delay in")
 
 
+def test_what_stands_beside_the_board_leaves_no_gap() -> None:
+    """Its neighbours along the chain come together, plugs counted."""
+    units = {name: unit(100, 100, "left", "right") for name in ("fuzz", "octave", "delay")}
+
+    found = places(on_board(units, "900x100", beside=["octave"]))
+
+    assert found["fuzz"][0] - found["delay"][0] == 100 + 2 * PLUG
+
+
 def test_a_lead_is_as_long_as_its_way_along_the_board_and_a_little_more() -> None:
     """Rounded up to 5 cm: 50 mm between the jacks, 100 for plugs and a bend."""
     units = {name: unit(100, 100, "left", "right") for name in ("fuzz", "delay")}

@@ -1,6 +1,7 @@
 """Reach against one limit: every step is the very place at which more is reached."""
 
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -124,3 +125,19 @@ def test_the_plot_has_a_dot_for_each_step() -> None:
     texts = [each.text or "" for each in root.findall("{*}text")]
     assert any(text.endswith("more gives nothing") for text in texts)
     assert "weight at most, kg" in texts
+
+
+@pytest.mark.parametrize(("worth", "most"), [(10.0, 5000.0), (9.9, 200.0), (0.0, 0.0), (4.0, 0.0)])
+def test_the_plots_label_covers_neither_title_nor_axis(worth: float, most: float) -> None:
+    """Wherever the last step is, what is said of it is inside the frame."""
+    found = curve(random_library(3000, count=7), "weight")
+    end = found.points[-1]._replace(most=most, worth=worth, whole=10.0)
+    first = () if most == 0 else (found.points[0]._replace(most=0.0, worth=0.0, whole=10.0),)
+
+    root = ElementTree.fromstring(curve_svg(replace(found, points=(*first, end))))
+    (label,) = [each for each in root.findall("{*}text") if " % at " in (each.text or "")]
+
+    x, wide = float(label.attrib["x"]), 7.3 * len(label.text or "")
+    left, right = (x - wide, x) if label.get("text-anchor") == "end" else (x, x + wide)
+    assert 64 < left < right < 640
+    assert 40 < float(label.attrib["y"]) - 12 < float(label.attrib["y"]) < 400 - 56
