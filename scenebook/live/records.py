@@ -152,6 +152,8 @@ def _after_opening(standing: Standing, record: Record) -> Standing:
 
 
 def _after_handing_over(standing: Standing, record: Record) -> Standing:
+    if record.get("copied"):  # the role of the stand that is followed
+        return standing
     return replace(standing, role=Role(record.get("role", standing.role)))
 
 

@@ -1,6 +1,7 @@
 """The records of a gig: plain enough for a line of JSON, and enough to stand where it stood."""
 
 import json
+from dataclasses import replace
 
 from scenebook.live import records
 from scenebook.live.acts import Act, Verb
@@ -186,6 +187,16 @@ def test_the_role_of_the_stand_that_is_followed_is_not_ones_own() -> None:
         second.take(second.prepare(record), 1.0)
 
     assert (second.role, second.standing.role) == (Role.FOLLOWING, Role.FOLLOWING)
+
+
+def test_what_was_copied_from_another_stand_says_nothing_of_ones_own_role() -> None:
+    """Its opening and its taking over are marked as copied in this one's journal."""
+    own = records.opened("gig", "rig", Standing(), Role.FOLLOWING, 1.0)
+    copied = [records.opened("gig", "rig", FULLEST, Role.CALLING, 1.0), records.role_changed(Role.CALLING, "key", 2.0)]
+
+    standing = replayed(written(own, *({**record, "copied": True} for record in copied)))
+
+    assert standing == replace(FULLEST, role=Role.FOLLOWING)
 
 
 def test_what_was_changed_and_cannot_be_played_any_more_is_given_up_with_a_notice() -> None:
