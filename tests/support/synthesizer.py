@@ -41,6 +41,11 @@ class Synthesizer:
         self._reader = threading.Thread(target=self._read, args=(process.stdout,), daemon=True)
         self._reader.start()
 
+    @property
+    def port(self) -> str:
+        """The full name of its MIDI port, for whoever else is to send to it."""
+        return self._port.name
+
     def send(self, messages: Sequence[bytes]) -> dict[int, tuple[int, int]]:
         """Send messages, and return the (bank, program) that the synthesizer reports of each channel 1-15 that has one.
 
