@@ -50,11 +50,11 @@ def own_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Call
 
 
 @contextmanager
-def running_gig() -> Iterator[tuple[Engine, WatchedPorts]]:
+def running_gig(journal: Kept | None = None) -> Iterator[tuple[Engine, WatchedPorts]]:
     library = library_on_stage(steps=STEPS)
     ports, caller = WatchedPorts(), Caller(library, GIG, RIG)
     wires = {"front": Wire(midi="stage box", plug="usb")}
-    engine = Engine(caller, ports, Kept(), wires, library=library, gig=GIG, rig=RIG)
+    engine = Engine(caller, ports, Kept() if journal is None else journal, wires, library=library, gig=GIG, rig=RIG)
     engine.start()
     yield engine, ports
     engine.close()
@@ -182,6 +182,33 @@ def test_a_carrier_that_is_killed_is_a_port_that_is_gone_and_comes_back(
         until(lambda: is_there(engine))
 
         assert box.take(VERSE_FULL) == VERSE_FULL
+        box.stop()
+
+
+def test_a_carrier_that_is_killed_between_two_steps_costs_no_step(
+    own_server: Callable[[], JackServer], tell: Callable[[str], None]
+) -> None:
+    """Nothing is sent at that moment, so only its end itself can tell; and the port is opened anew at once."""
+    own_server()
+    box, journal = Box("stage box"), Kept()
+    with running_gig(journal) as (engine, _):
+        until(lambda: is_there(engine))
+        engine.ask(Act(Verb.NEXT))
+        assert box.take(VERSE_FULL) == VERSE_FULL
+        time.sleep(1.1)
+        changes = journal.kinds().count("port")
+
+        for carrier in carriers():
+            if "out" in carrier.cmdline():
+                carrier.terminate()
+        known = until(lambda: journal.kinds().count("port") > changes)
+        back = until(lambda: is_there(engine))
+
+        tell(f"a carrier that ended showed after {known * 1000:.0f} ms, the port was back {back * 1000:.0f} ms later")
+        assert known + back < 1.0
+        assert box.take(VERSE_FULL) == VERSE_FULL
+        assert engine.ask(Act(Verb.NEXT)).step.place == CHORUS
+        assert box.take(CHORUS_LEAN) == CHORUS_LEAN
         box.stop()
 
 
