@@ -20,7 +20,7 @@ from tests.benchmarks.table import Row
 from tests.support.checkout import ROOT
 from tests.support.jack import jack_server
 
-__all__ = ["clock", "latency", "run"]
+__all__ = ["Far", "clock", "latency", "percentile", "pressed_in_turn", "run", "side"]
 
 PRESSES = 800
 CLOCK_S = 120.0
@@ -39,31 +39,35 @@ def latency(folder: Path, presses: int = PRESSES) -> list[Row]:
     """Return how long a press takes to the first byte, ours by theirs, at the median and the 99th percentile."""
     file = folder / "answers.json"
     stand_side.answers(file)
-    with _Far("one") as ours, _Far("two") as theirs, ExitStack() as stack:
-        stack.enter_context(_side("gig", ours, folder / "gig.jsonl"))
-        stack.enter_context(_side("answer", theirs, file))
-        for far in (ours, theirs):
-            far.press()
-        time.sleep(0.5)
-        chance = random.Random(20261125)
-        pairs = []
-        for _ in range(presses):
-            pairs.append((ours.pressed(), theirs.pressed()))
-            time.sleep(chance.uniform(*APART_S))
-    mine, bare = ([pair[n] for pair in pairs] for n in (0, 1))
+    with Far("one") as ours, Far("two") as theirs, ExitStack() as stack:
+        stack.enter_context(side("gig", ours, folder / "gig.jsonl"))
+        stack.enter_context(side("answer", theirs, file))
+        mine, bare = pressed_in_turn(ours, theirs, presses)
     rows = []
     for words, at, goal in (("median", 50, 1.10), ("99th percentile", 99, 1.25)):
-        a, b = _percentile(mine, at), _percentile(bare, at)
+        a, b = percentile(mine, at), percentile(bare, at)
         note = f"{a * 1000:.2f} ms against {b * 1000:.2f} ms, {presses} presses each"
         rows.append(Row(f"footswitch in to first byte out against a bare loop, {words}", a / b, goal, note))
     return rows
 
 
+def pressed_in_turn(ours: "Far", theirs: "Far", presses: int) -> tuple[list[float], list[float]]:
+    """Press both so often, one after the other; return the seconds that each took."""
+    for far in (ours, theirs):
+        far.press()  # the first goes out in full, and a connection just made may swallow it
+    time.sleep(0.5)
+    chance, pairs = random.Random(20261125), []
+    for _ in range(presses):
+        pairs.append((ours.pressed(), theirs.pressed()))
+        time.sleep(chance.uniform(*APART_S))
+    return [pair[0] for pair in pairs], [pair[1] for pair in pairs]
+
+
 def clock(folder: Path, seconds: float = CLOCK_S) -> list[Row]:
     """Return the drift of MIDI clock in percent, and its jitter against a bare loop's at the 99th percentile."""
-    with _Far("three") as ours, _Far("four") as theirs, ExitStack() as stack:
-        stack.enter_context(_side("clock-gig", ours, folder / "clock.jsonl"))
-        stack.enter_context(_side("clock-loop", theirs, folder))
+    with Far("three") as ours, Far("four") as theirs, ExitStack() as stack:
+        stack.enter_context(side("clock-gig", ours, folder / "clock.jsonl"))
+        stack.enter_context(side("clock-loop", theirs, folder))
         heard: tuple[list[float], list[float]] = ([], [])
         ours.heard(), theirs.heard()  # what has come meanwhile
         end = time.monotonic() + seconds
@@ -73,7 +77,7 @@ def clock(folder: Path, seconds: float = CLOCK_S) -> list[Row]:
             time.sleep(POLL_S)
     tick = 60 / (24 * stand_side.CLOCK_TEMPO)
     drift = abs(_drift(heard[0], tick)) * 100
-    a, b = (_percentile(_off(times, tick), 99) for times in heard)
+    a, b = (percentile(_off(times, tick), 99) for times in heard)
     note = f"{a * 1000:.2f} ms against {b * 1000:.2f} ms off the beat, {len(heard[0])} and {len(heard[1])} bytes"
     return [
         Row("MIDI clock over 2 minutes at 120: drift in %", drift, 0.01, f"{seconds:.0f} s"),
@@ -81,7 +85,7 @@ def clock(folder: Path, seconds: float = CLOCK_S) -> list[Row]:
     ]
 
 
-class _Far:
+class Far:
     """The far ends of one side: a footswitch that is pressed and a box that hears."""
 
     def __init__(self, name: str) -> None:
@@ -94,7 +98,7 @@ class _Far:
         self._box.ignore_types(False, False, False)
         self._box.open_virtual_port("in")
 
-    def __enter__(self) -> "_Far":
+    def __enter__(self) -> "Far":
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -128,7 +132,8 @@ class _Far:
 
 
 @contextmanager
-def _side(what: str, far: _Far, file: Path) -> Iterator[None]:
+def side(what: str, far: Far, file: Path) -> Iterator[None]:
+    """Run one of the sides of `stand_side` between these far ends."""
     command = [sys.executable, "-m", "tests.benchmarks.stand_side", what, far.floor, far.box, str(file)]
     process: subprocess.Popen[Any] = subprocess.Popen(
         command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
@@ -143,7 +148,8 @@ def _side(what: str, far: _Far, file: Path) -> Iterator[None]:
         process.wait(10)
 
 
-def _percentile(values: list[float], at: int) -> float:
+def percentile(values: list[float], at: int) -> float:
+    """Return the value below which so many of a hundred lie."""
     ordered = sorted(values)
     return ordered[min(len(ordered) - 1, len(ordered) * at // 100)]
 

@@ -1,17 +1,20 @@
 """The two sides that are timed against each other, each a process of its own: a running gig, and a bare loop.
 
-Run as a script: `stand_side.py gig|answer|clock-gig|clock-loop FLOOR BOX FILE`. FLOOR is the port that presses come in
-by, BOX the port that is sent to. It says "up" and ends with its standard input.
+Run as a script: `stand_side.py gig|served-gig|answer|clock-gig|clock-loop FLOOR BOX FILE`. FLOOR is the port that
+presses come in by, BOX the port that is sent to. It says "up" and ends with its standard input. A served gig has
+written by then where its page is and a cookie that may see it, beside FILE, its journal.
 """
 
 import json
 import select
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
-__all__ = ["CLOCK_TEMPO", "PRESS", "answers"]
+__all__ = ["CLOCK_TEMPO", "PRESS", "answers", "page_file"]
 
 PRESS = bytes.fromhex("9F 3C 64")
 CLOCK_TEMPO = 120.0
@@ -21,14 +24,17 @@ CUES = 1_000
 
 def main(what: str, floor: str, box: str, file: str) -> None:
     """Be one of the sides until standard input ends."""
-    if what == "gig":
-        _gig(floor, box, Path(file), clock=False)
-    elif what == "clock-gig":
-        _gig(floor, box, Path(file), clock=True)
+    if what in ("gig", "served-gig", "clock-gig"):
+        _gig(floor, box, Path(file), clock=what == "clock-gig", served=what == "served-gig")
     elif what == "answer":
         _answer(floor, box, json.loads(Path(file).read_text()))
     else:
         _clock(box)
+
+
+def page_file(journal: Path) -> Path:
+    """Return where a served gig with this journal says its address and cookie, in JSON."""
+    return journal.with_suffix(".page")
 
 
 def answers(file: Path) -> None:
@@ -51,7 +57,7 @@ def _with(library: Any, rig: dict[str, Any]) -> Any:
     return library.model_copy(update={"rigs": {"wall": type(wall).model_validate({**dict(wall), **rig})}})
 
 
-def _gig(floor: str, box: str, journal: Path, *, clock: bool) -> None:
+def _gig(floor: str, box: str, journal: Path, *, clock: bool, served: bool) -> None:
     from scenebook.live.acts import Act, Verb
     from scenebook.live.engine import Engine
     from scenebook.midi.watching import WatchedPorts
@@ -65,17 +71,33 @@ def _gig(floor: str, box: str, journal: Path, *, clock: bool) -> None:
     library = library.model_copy(update={"songs": songs} if clock else {})
     ports = WatchedPorts()
     wires = {"main": Wire(midi=box, plug="usb", clock=clock)}
-    engine = Engine(_caller(library, steps), ports, Journal(journal), wires, library=library, gig="gig", rig="wall")
+    kept = Journal(journal)
+    engine = Engine(_caller(library, steps), ports, kept, wires, library=library, gig="gig", rig="wall")
     engine.start()
     while engine.snapshot.ports[0].state != "there":
         time.sleep(0.01)
     time.sleep(0.5)
     if clock:
         engine.ask(Act(Verb.NEXT))
-    print("up", flush=True)
-    sys.stdin.read()
+    with _served(engine, kept, page_file(journal)) if served else nullcontext():
+        print("up", flush=True)
+        sys.stdin.read()
     engine.close()
     ports.close()
+
+
+@contextmanager
+def _served(engine: Any, journal: Any, file: Path) -> Iterator[None]:
+    """Serve the gig's page from this process, as the command does."""
+    from scenebook.web.app import create_app
+    from scenebook.web.keys import Keys, MemoryKeyStore, Right
+    from scenebook.web.serving import serve
+
+    keys = Keys(MemoryKeyStore())
+    serving = serve(create_app(engine, keys, records=journal), port=0)
+    file.write_text(json.dumps({"port": serving.port, "cookie": f"{keys.cookie}={keys.admitted(Right.SEE)}"}))
+    yield
+    serving.close()
 
 
 def _bare(floor: str, box: str) -> tuple[Any, Any]:
