@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from typing import Final
 
 from scenebook.live.facing import Stand
 from scenebook.live.snapshot import Snapshot
@@ -11,6 +12,7 @@ from scenebook.web.refusing import Refusal
 __all__ = ["MOST_READERS", "Readers"]
 
 MOST_READERS = 64
+_AFTER_S: Final = 0.006  # a cue's first byte is through a MIDI system by then; no eye sees so little
 
 
 class Readers:
@@ -62,11 +64,14 @@ class Readers:
             self._stop = None
 
     def _told(self, loop: asyncio.AbstractEventLoop) -> None:
-        """In the gig's own thread: ask the event loop to look, once for any number of changes."""
+        """In the gig's own thread: ask the event loop to look, once for any number of changes.
+
+        A little later: drawing for many pages at once would take the machine from the cue that is on its way.
+        """
         if not self._is_due:
             self._is_due = True
             with suppress(RuntimeError):  # the server has just ended
-                loop.call_soon_threadsafe(self._wake)
+                loop.call_soon_threadsafe(loop.call_later, _AFTER_S, self._wake)
 
     def _wake(self) -> None:
         self._is_due = False
