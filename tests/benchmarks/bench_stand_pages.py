@@ -32,7 +32,7 @@ from tests.web.browser import browser
 
 __all__ = ["key_in_a_browser", "run", "while_pages_follow"]
 
-PRESSES, PAGES, KEYS = 800, 20, 300
+PRESSES, PAGES, KEYS = 800, 20, 200
 GIG = "Pell Quay hall"
 _HEARD_S = 5.0
 _APART_S = (0.15, 0.25)  # a quick player; what a cue has to wait for is over by then
