@@ -70,13 +70,13 @@ def _part(tonight: Tonight, stand_in: StandIn, said: dict[str, str]) -> dict[str
 
 
 def _can_turn_on(tonight: Tonight, name: str) -> bool:
-    """Tell whether a message, a foot, a hand or a loop of its own works a unit's main switch."""
+    """Tell whether a message, a foot, a hand or a loop of its own works a unit's main switch (S11)."""
     main = tonight.units[name].switches.get(MAIN)
     if main is None or main.momentary:
         return False
     by_message = tonight.placements[name].channel is not None and (main.message or main.toggle)
     return bool(by_message or main.foot or main.contact or main.hand) or any(
-        loop.inside == (name,) for loop in tonight.loops
+        name in loop.inside and not loop.shared for loop in tonight.loops
     )
 
 

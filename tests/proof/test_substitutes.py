@@ -162,3 +162,12 @@ def test_a_unit_that_is_out_is_played_by_its_stand_in() -> None:
 
     assert on(asked(stand_ins, {"fuzz": "on"}, out=["fuzz"])) == ["wah.main"]
     assert on(asked(stand_ins, {"fuzz": "on"}, out=["fuzz", "wah"])) == []
+
+
+def test_a_loop_turns_on_who_plays_a_part_only_where_the_rig_has_nobody_else_in_it() -> None:
+    """With the other one out the loop stays shared, and is no main switch of the one that is left (S8, S11)."""
+    units = {"old": OLD, "box": unit(switches={"main": {}, "a": {}}), "wah": unit(), "looper": unit(switches={"1": {}})}
+    for inside, found in ((["box"], ["box.main", "box.a", "looper.1"]), (["box", "wah"], ["box.a"])):
+        made = rig(*inside, loops={"looper": {"1": inside}}, stand_ins=[{**OLD_BY_A, "by": "box"}])
+        of = library(units, made, song({"a": {"old": "on"}}), gig("song", out=["wah"]))
+        assert sorted(on(dict(read_gig(of, of.gigs[GIG], of.rigs[RIG])[1][1].units))) == sorted(found)
