@@ -3,9 +3,10 @@
 import asyncio
 import socket
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Coroutine, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 import httpx
 from fastapi import FastAPI
@@ -25,8 +26,9 @@ from scenebook.web.serving import Serving, serve
 from tests.support.build import GIG, RIG
 from tests.support.running import Kept, MemoryPorts, library_on_stage
 
-__all__ = ["Browser", "House", "Written", "held", "house", "until"]
+__all__ = ["Browser", "House", "Written", "held", "house", "in_a_loop_of_its_own", "until"]
 
+Asked = TypeVar("Asked")
 OUT = "box front"
 
 
@@ -113,6 +115,12 @@ def _following(made: House, first: str | Link, goes_on: bool) -> Following:
     return Following(made.engine, link, records=made.journal, goes_on=goes_on, every=0.02)
 
 
+def in_a_loop_of_its_own(doing: Coroutine[Any, Any, Asked]) -> Asked:
+    """Return what a coroutine returns, run in a thread: a test of the real browser leaves its loop running here."""
+    with ThreadPoolExecutor(1) as aside:
+        return aside.submit(asyncio.run, doing).result()
+
+
 class Browser:
     """Asks an application without a socket, and keeps its cookies; redirects are not followed."""
 
@@ -126,7 +134,7 @@ class Browser:
         return self.request("POST", path, **said)
 
     def request(self, method: str, path: str, **said: Any) -> httpx.Response:
-        return asyncio.run(self._request(method, path, **said))
+        return in_a_loop_of_its_own(self._request(method, path, **said))
 
     async def _request(self, method: str, path: str, **said: Any) -> httpx.Response:
         transport = httpx.ASGITransport(app=self._app)

@@ -1,6 +1,5 @@
 """Pages that follow: each gets the newest at once, and none holds up the gig or another page."""
 
-import asyncio
 import gc
 import socket
 import threading
@@ -15,7 +14,7 @@ from scenebook.live.acts import Act, Verb
 from scenebook.live.snapshot import Snapshot
 from scenebook.web import events, pages
 from scenebook.web.keys import Right
-from tests.web.support import House, house, until
+from tests.web.support import House, house, in_a_loop_of_its_own, until
 
 STEP = Act(Verb.NEXT, "test")
 FORTH_AND_BACK = [Act(Verb.NEXT, "test"), Act(Verb.BACK, "test")]
@@ -272,7 +271,7 @@ def test_events_without_a_loop_are_no_ones(one: House) -> None:
         with one.app.state.site.readers.entered():
             pass
 
-    asyncio.run(come_and_go())
+    in_a_loop_of_its_own(come_and_go())
     one.engine.ask(STEP)
 
     assert not [notice for notice in one.snapshot.notices if notice.about == "page"]
