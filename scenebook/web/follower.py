@@ -158,7 +158,7 @@ class Following:
                 self._look()
             except Exception:
                 _log.exception("The other stand could not be followed")
-                self._tell("first", "What the other stand says is not understood: is it of the same version?")
+                self._lacks("What the other stand says is not understood: is it of the same version?")
 
     def _meets(self, goes_on: bool) -> bool:
         """See that the other plays the same; return whether it answers, which it has to unless this one goes on."""
@@ -183,13 +183,19 @@ class Following:
             self._heard_at = time.monotonic()
             self._tell("first")
         except BadValueError as error:
-            self._tell("first", f"This stand follows no other: {error}")
+            self._lacks(f"This stand follows no other: {error}")
         except AccessError as error:
-            self._tell("first", f"The other stand lets this one follow no more: {error}")
+            self._lacks(f"The other stand lets this one follow no more: {error}")
         except WebError:
             if time.monotonic() - self._heard_at > _SILENT_S:
                 self._is_compared = False
-                self._tell("first", self._silence())
+                self._lacks(self._silence())
+
+    def _lacks(self, words: str) -> None:
+        """Say why the other is not followed; what was said before of who calls holds no more, unless it is owed."""
+        if not self._is_owed:
+            self._tell("take")
+        self._tell("first", words)
 
     def _silence(self) -> str:
         if self._stand.snapshot.role is Role.CALLING:

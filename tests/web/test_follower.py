@@ -194,6 +194,20 @@ def test_a_key_that_only_sees_follows_and_does_not_take_over(first: House) -> No
         assert roles(first, second) == ["following", "calling"]
 
 
+def test_what_contradicts_a_newer_notice_of_the_other_goes(two: Two) -> None:
+    """Who reads that the other calls, and that it does not answer, does not know what to do."""
+    first, second = two
+    take_over(second)
+    take_over(first)
+    until(lambda: "has taken over again" in words(second, "take"))
+    assert first.serving is not None
+
+    first.serving.close()
+
+    until(lambda: words(second, "first") == "The other stand does not answer: to go on from here, take over")
+    assert words(second, "take") == ""
+
+
 # The first goes.
 
 

@@ -3,9 +3,11 @@
 import pytest
 from playwright.sync_api import Browser, Page
 
+from scenebook.live.acts import Verb
 from scenebook.live.places import HOME, SAFE, Part, Place
+from scenebook.live.snapshot import Role
 from scenebook.web.keys import Right
-from tests.web.browser import dialog, opened, shows, touch
+from tests.web.browser import TARGET_PX, dialog, opened, shows, touch
 from tests.web.evening import Evening, evening
 from tests.web.support import until
 
@@ -158,6 +160,31 @@ def test_a_jump_and_safe_take_two_touches(chromium: Browser) -> None:
 
         stands(house, Place(Part.SET, 7, 0))
         page.locator("#go").wait_for(state="hidden")
+
+
+def test_a_stand_that_follows_takes_over_from_its_notice(chromium: Browser) -> None:
+    """The first laptop is dead in the middle of a song: nobody looks through a sheet for the way to go on."""
+    with evening() as house:
+        house.act(Verb.YIELD)
+        page = opened(chromium, house, "phone")
+        box = page.locator("#take-now").bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= TARGET_PX - 0.5
+        touch(page, "#take-now")
+        shows(page, "Take over touch again", "#take-now")
+        assert house.snapshot.role is Role.FOLLOWING
+        touch(page, "#take-now")
+        until(lambda: house.snapshot.role is Role.CALLING)
+        page.locator("#take-now").wait_for(state="detached")
+
+        press(page, "t")
+        assert page.locator("#asked").is_hidden()
+        house.act(Verb.YIELD)
+        page.locator("#take-now").wait_for()
+        press(page, "t")
+        shows(page, "Take over: this stand sends from now on", "#asked")
+        press(page, "Escape", "Enter", "t", "Enter")
+        until(lambda: house.snapshot.role is Role.CALLING)
 
 
 def test_only_a_page_that_may_step_can(chromium: Browser) -> None:

@@ -98,7 +98,10 @@
         const answer = await fetch("/api/act", { ...posted, signal: AbortSignal.timeout(WAIT_MS) });
         const words = await answer.json().catch(() => ({}));
         unfinished = answer.status === 202;
-        if (answer.ok) return tell("told", words.unfinished || "");
+        if (answer.ok) {
+          if (words.unfinished) speak(words.unfinished);
+          return tell("told", words.unfinished || "");
+        }
         const said = words.error || `the stand answered ${answer.status}`;
         tell("told", `▲ Not done: ${said}`);
         speak(`Not done: ${said}`);
@@ -207,7 +210,12 @@
       else if (key.toLowerCase() === "r" && at("resume")) {
         asked = { verb: "resume the set", by: "key" };
         tell("asked", "Resume the set: Enter does it, Escape takes it back.");
-      }
+      } else if (key.toLowerCase() === "t" && at("take-now")) {
+        forget();
+        asked = { verb: "take over", by: "key" };
+        tell("asked", "Take over: this stand sends from now on. Enter does it, Escape takes it back.");
+        speak(at("asked").textContent);
+      } else if (key.toLowerCase() === "g" && !event.repeat) turn("go", true);
     });
     function escape(field) {
       if (field) field.blur();
