@@ -209,8 +209,15 @@ class Engine:
     def _hear(self, heard: Act | Learned) -> None:
         if isinstance(heard, Act):
             self._carry_out(self._caller.take(heard, self._clock.wall(), self._outputs.waiting))
-        elif self._is_fine(lambda: self._ears.take(heard)):
-            self._learned = heard
+        else:
+            self._learned = None
+            self._try(lambda: self._learn(heard))
+
+    def _learn(self, heard: Learned) -> None:
+        """Let a press do from now on what it was pressed for; where it does that already there is nothing to keep."""
+        is_new = self._ears.take(heard)
+        self._learned = replace(heard, is_new=is_new)
+        if is_new:
             self._carry_out(self._caller.learn(heard, self._clock.wall()))
             self._known = self._caller.standing.learned
 
@@ -228,7 +235,7 @@ class Engine:
 
     def _do(self, asked: Asked | Ready) -> None:
         if isinstance(asked, Act) and asked.verb is Verb.LEARN:
-            self._is_fine(lambda: self._ears.learn(asked.text))
+            self._try(lambda: self._ears.learn(asked.text))
             return
         self._carry_out(self._caller.take(asked, self._clock.wall(), self._outputs.waiting))
         if not isinstance(asked, Act):
@@ -250,7 +257,7 @@ class Engine:
         if plan is not None:
             for each in plan.ports:
                 outputs[each.port].begin(each.messages, self._now())
-            self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.full)
+            self._sent = Sent(plan.form, plan.by, self._clock.wall(), plan.messages, plan.whole)
             self._real_time(self._tempo.step(plan.step, self._tempo_at(plan.step.place), self._now()))
         elif self._caller.role is Role.FOLLOWING:
             self._fall_silent()
@@ -353,14 +360,13 @@ class Engine:
             checking=parts.checking,
         )
 
-    def _is_fine(self, call: Callable[[], None]) -> bool:
+    def _try(self, call: Callable[[], None]) -> None:
         """Do something that a player may ask wrongly; say why it is not done."""
         self._refused, self._is_told = "", False
         try:
             call()
         except BadValueError as error:
             self._refused = str(error)
-        return not self._refused
 
     def _learn_again(self) -> None:
         """Take what was learned before a restart, or by the stand that is followed.

@@ -73,15 +73,16 @@ class Ears:
         self.learning = does
         self._inputs.listen(_EVERY if does else self._triggers.listens)
 
-    def take(self, learned: Learned) -> None:
-        """Let a message do a step from now on.
+    def take(self, learned: Learned) -> bool:
+        """Let a message do a step from now on; return whether that is new, since it may do it already.
 
         Raises:
-            BadValueError: it does something already.
+            BadValueError: it does something else already.
         """
         self.learn("")
-        self._triggers.learn(learned)
+        is_new = self._triggers.learn(learned)
         self._inputs.listen(self._triggers.listens)
+        return is_new
 
     @property
     def lacking(self) -> tuple[str, ...]:

@@ -79,11 +79,15 @@ class Beat:
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """A message that was pressed while learning: where it came in, its bytes, and what it is to do."""
+    """A message that was pressed while learning: where it came in, its bytes, and what it is to do.
+
+    `is_new` is false where it did that already; only the snapshot tells it.
+    """
 
     listens: str
     data: bytes
     does: str
+    is_new: bool = field(default=True, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

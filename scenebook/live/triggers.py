@@ -116,20 +116,25 @@ class Triggers:
         """Take the songs that numbers call from now on: something has changed for tonight."""
         self._places = places
 
-    def learn(self, learned: Learned) -> None:
+    def learn(self, learned: Learned) -> bool:
         """Take a message that was learned; what was learned of the same message before is forgotten.
 
+        Return whether that is new: where the message does it already nothing changes.
+
         Raises:
-            BadValueError: the rig says already what the message does, or it is none that steps a gig.
+            BadValueError: the rig says that the message does something else, or it is none that steps a gig.
         """
         step = _step_of(trigger_of(learned), learned=True)
         before = self._steps
+        if any(_clash(each, step) and each.hears(learned.listens) and each.does is step.does for each in before):
+            return False
         self._steps = [each for each in before if not (each.learned and _clash(each, step))]
         try:
             self._add(step)
         except BadValueError:
             self._steps = before
             raise
+        return True
 
     def act(self, listens: str, data: bytes, now: int, place: Place) -> Act | None:
         """Return what a message from the MIDI port `listens` asks for; `place` is where the gig stands."""
@@ -169,9 +174,9 @@ class Triggers:
     def _add(self, step: _Step) -> None:
         for other in self._steps:
             if _clash(step, other):
-                raise _twice(step, f"'{other.does}'")
+                raise _twice(step, str(other.does))
         if self._playback and _clashes_with(step, self._playback):
-            raise _twice(step, "the playback rig's calling of songs")
+            raise _twice(step, "")
         self._steps.append(step)
 
 
@@ -272,10 +277,16 @@ def _may_be_one(one: str, other: str) -> bool:
 
 
 def _twice(step: _Step, other: str) -> BadValueError:
+    """Return the fault of a message that does something else as well: `other`, or "" to call songs."""
     name = next(name for name, kind in _KINDS.items() if kind == step.kind)
     channel = f" on channel {step.channel}" if step.channel else ""
+    if other == step.does:
+        return BadValueError(
+            f"{name} {step.number}{channel} does '{other}' twice", where="steps", remedy="Leave one of them out"
+        )
+    also = f"'{other}'" if other else "the playback rig's calling of songs"
     return BadValueError(
-        f"{name} {step.number}{channel} would do two things: '{step.does}' and {other}",
+        f"{name} {step.number}{channel} would do two things: '{step.does}' and {also}",
         where="steps",
         remedy="Let one of them listen to another message",
     )

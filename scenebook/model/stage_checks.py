@@ -71,11 +71,11 @@ def _step_faults(rig: Rig) -> Faults:
     for index, step in enumerate(rig.steps):
         for other in rig.steps[:index]:
             if _message(step) == _message(other) and _may_be_one(step.listens, other.listens):
-                yield _twice(step, repr(other.does), ("steps", index))
+                yield _twice(step, other.does, ("steps", index))
                 break
         else:
             if rig.playback is not None and _calls(rig.playback, step):
-                yield _twice(step, "the playback rig's calling of songs", ("steps", index))
+                yield _twice(step, "", ("steps", index))
 
 
 def _message(step: StepTrigger) -> tuple[object, ...]:
@@ -99,10 +99,15 @@ def _may_be_one(one: str, other: str) -> bool:
 
 
 def _twice(step: StepTrigger, other: str, path: Path) -> BadValueError:
+    """Return the fault of a message that does something else as well: `other`, or "" to call songs."""
     name = next(name for name in _KINDS if getattr(step, name) is not None)
     channel = f" on channel {step.channel}" if step.channel else ""
+    said = f"{name} {getattr(step, name)}{channel}"
+    if other == step.does:
+        return BadValueError(f"{said} does {other!r} twice", path=path, remedy="Leave one of them out")
+    also = repr(other) if other else "the playback rig's calling of songs"
     return BadValueError(
-        f"{name} {getattr(step, name)}{channel} would do two things: {step.does!r} and {other}",
+        f"{said} would do two things: {step.does!r} and {also}",
         path=path,
         remedy="Let one of them listen to another message",
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from scenebook.live.acts import Verb
 from scenebook.live.places import HOME, SAFE, Part, Place
-from scenebook.live.snapshot import Snapshot
+from scenebook.live.snapshot import Learned, Snapshot
 from scenebook.sheets.words import bars_words, tempo_words
 from scenebook.web.known import Known, letter
 
@@ -162,8 +162,13 @@ def tonight_sheet(snapshot: Snapshot) -> TonightSheet:
         parts=tuple(_part_rows(known, song, here)) if song else (),
         learnable=tuple(str(verb) for verb in LEARNABLE),
         learning=snapshot.learning,
-        learned=f"{learned.data.hex(' ').upper()} does {learned.does}" if learned else "",
+        learned=_learned(learned) if learned else "",
     )
+
+
+def _learned(learned: Learned) -> str:
+    data = learned.data.hex(" ").upper()
+    return f"Learned: {data} does {learned.does}" if learned.is_new else f"It does that already: {data}, {learned.does}"
 
 
 def _unit_row(snapshot: Snapshot, name: str) -> UnitRow:

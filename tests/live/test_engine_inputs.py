@@ -7,6 +7,7 @@ from scenebook.live.acts import Verb
 from scenebook.live.places import HOME, Part, Place
 from scenebook.live.records import replayed
 from scenebook.live.snapshot import Role
+from scenebook.web.over import tonight_sheet
 from tests.support.running import CHORUS, FIRST, Running, gig, library_on_stage
 
 STEPS = [
@@ -129,6 +130,20 @@ def test_a_press_that_does_something_already_is_not_learned() -> None:
     running.press("9F 3C 64")
 
     assert running.place == FIRST
+
+
+def test_a_press_that_does_the_same_already_is_told_and_not_written_down() -> None:
+    """Teaching a pedal what the rig says of it is no fault."""
+    running = gig(steps=STEPS)
+    running.act(Verb.LEARN, text="next")
+
+    snapshot = running.press("9F 3C 64")
+
+    assert (snapshot.refused, snapshot.learning) == ("", "")
+    assert snapshot.learned is not None
+    assert not snapshot.learned.is_new
+    assert "learned" not in running.journal.kinds()
+    assert tonight_sheet(snapshot).learned == "It does that already: 9F 3C 64, next"
 
 
 def test_only_steps_can_be_learned_and_learning_can_be_ended() -> None:

@@ -215,6 +215,22 @@ def test_what_the_rig_says_is_not_learned_over() -> None:
     assert asked(triggers, "90 3C 64") == "NEXT"
 
 
+def test_what_a_press_does_already_is_learned_without_a_change() -> None:
+    """The player makes sure, and is not told of a fault."""
+    triggers = Triggers([NOTE])
+
+    assert not triggers.learn(Learned("pedal", bytes.fromhex("90 3C 64"), "next"))
+    assert triggers.learn(Learned("pedal", bytes.fromhex("C2 15"), "back"))
+    assert not triggers.learn(Learned("pedal", bytes.fromhex("C2 15"), "back"))
+    assert asked(triggers, "90 3C 64", "C2 15") == "NEXT BACK"
+
+
+def test_a_step_that_is_written_twice_is_not_two_things() -> None:
+    """The same line stands in the rig's file again, copied."""
+    with pytest.raises(BadValueError, match="does 'next' twice"):
+        Triggers([NOTE, NOTE])
+
+
 @pytest.mark.parametrize("data", ["80 3C 40", "90 3C 00", "B0 40 00", "F8", "E0 00 40", "F2 00 00"])
 def test_what_cannot_step_is_not_learned(data: str) -> None:
     """The foot going up, clock and wheels are no presses."""
