@@ -17,6 +17,7 @@ import ctypes
 import itertools
 import json
 import os
+import random
 import select
 import signal
 import sys
@@ -24,9 +25,21 @@ import time
 from collections.abc import Iterator
 from typing import Any, Final
 
-__all__ = ["CLIENT", "GONE", "LENGTH", "LOOSE", "client_name", "frame", "frames", "main", "urgent"]
+__all__ = [
+    "CLIENT",
+    "GONE",
+    "LENGTH",
+    "LOOSE",
+    "UnjoinedError",
+    "client_name",
+    "frame",
+    "frames",
+    "join",
+    "main",
+    "urgent",
+]
 
-CLIENT: Final = "scenebook stand"
+CLIENT: Final = "scenebook stand"  # `names` knows our ports by it
 GONE: Final = "gone"  # what the watcher says in the place of names when JACK's server ends
 LOOSE: Final = "loose"
 LENGTH: Final = 4  # bytes before each message: SysEx that carries a whole memory may be long
@@ -38,6 +51,10 @@ _LOOK_S: Final = 0.1
 _RETRY_LOOKS: Final = 10
 _PATIENCE_S: Final = 1.0  # for closing at the end: a client of a JACK server that is stuck would wait for ever
 _QUEUE: Final = 100_000
+_TRIES: Final = 5
+# At random, so that two carriers that disturb each other come to rest; and before the wrong port is left, so that the
+# list does not shift there and back while the other one opens.
+_APART_S: Final = (0.01, 0.05)
 # JACK swallows what is sent in a connection's first moment, and what is under way when it ends: up to 10 ms of it on a
 # busy machine (seen in 3 of 31 connections).
 _JOINED_S: Final = {"API_UNIX_JACK": 0.1}
@@ -117,12 +134,48 @@ def _opened(way: str, system: str, name: str) -> Any:
     else:
         client = rtmidi.MidiIn(api, name=ours, queue_size_limit=_QUEUE)
         client.ignore_types(sysex=False, timing=False, active_sense=False)
-    names = client.get_ports()
-    if name not in names:
-        raise RuntimeError("it is not there any more")
-    client.open_port(names.index(name), name=way)
+    try:
+        join(client, name, way)
+    except UnjoinedError as error:
+        raise RuntimeError(f"it {error}") from None
     time.sleep(_JOINED_S.get(system, 0.0))
     return client
+
+
+class UnjoinedError(Exception):
+    """A port was not joined; the words go on after its name."""
+
+
+def join(client: Any, name: str, our_end: str) -> None:
+    """Join a client of python-rtmidi to the port of exactly that name.
+
+    The library opens by an index in a list that it reads again, and that shifts when another client comes or goes:
+    an output was once joined to an input of our own, and all that was sent was lost without a word. So what stands at
+    the index is read before and after.
+
+    Raises:
+        UnjoinedError: the port is not there, or the list has shifted at each of five tries.
+    """
+    for _ in range(_TRIES):
+        names = client.get_ports()
+        if name not in names:
+            raise UnjoinedError("is gone")
+        index = names.index(name)
+        with contextlib.suppress(ValueError):  # InvalidPortError is one: the list has become shorter
+            client.open_port(index, name=our_end)
+            if client.get_ports()[index : index + 1] == [name]:
+                return
+        time.sleep(random.uniform(*_APART_S))
+        _part(client)
+    raise UnjoinedError("cannot be told from others: the list of ports shifts at each look")
+
+
+def _part(client: Any) -> None:
+    """Leave a port that may be the wrong one, and forget what has come in by it."""
+    client.close_port()
+    if hasattr(client, "get_message"):
+        while client.get_message() is not None:
+            pass
 
 
 def _send(client: Any) -> None:

@@ -16,7 +16,6 @@ from scenebook.midi.watching import WatchedPorts
 __all__ = ["DirectPorts", "MachinePorts", "machine_ports"]
 
 _LOOK_S: Final = 0.5
-_OURS: Final = "scenebook"  # as `system` names its clients
 
 
 class MachinePorts(Protocol):
@@ -67,7 +66,7 @@ class DirectPorts:
         self._thread.start()
 
     def outputs(self) -> tuple[str, ...]:
-        """Return the names of the ports that can be sent to, as last seen."""
+        """Return the names of the ports that can be sent to, as last seen; our own are not among them."""
         return tuple(self._outputs)
 
     def inputs(self) -> tuple[str, ...]:
@@ -121,9 +120,7 @@ class DirectPorts:
     def _look(self) -> None:
         systems = find_systems()[0]
         outputs = {name: system for system in reversed(systems) for name in system.outputs()}
-        inputs = {
-            name: system for system in reversed(systems) for name in system.inputs() if not name.startswith(_OURS)
-        }
+        inputs = {name: system for system in reversed(systems) for name in system.inputs()}
         if (list(outputs), list(inputs)) != (list(self._outputs), list(self._inputs)):
             self._outputs, self._inputs = outputs, inputs
             self._changes += 1

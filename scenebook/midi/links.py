@@ -52,7 +52,7 @@ class Link:
 
 
 def ports() -> list[PortInfo]:
-    """Return every port there is: those of each MIDI system that answers, then the built-in loopback.
+    """Return every port there is but our own: those of each MIDI system that answers, then the built-in loopback.
 
     Where there is no MIDI system only the loopback comes back, and nothing is raised.
     """
@@ -124,7 +124,7 @@ def _own_link(system: MidiSystem) -> Link:
     token = f"proof-{os.getpid()}-{next(_count)}"  # the system decorates names, so ours is looked for inside them
     with ExitStack() as undo:
         back = undo.enter_context(system.make_input(token))
-        full_name = next((port for port in system.outputs() if token in port), None)
+        full_name = next((port for port in system.outputs(token) if token in port), None)
         if full_name is None:
             raise PortError("a port of our own cannot be seen by others")
         out = undo.enter_context(system.open_output(full_name))

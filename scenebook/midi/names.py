@@ -1,10 +1,22 @@
 """Find the port that a player means: names are long, and typed in a dark hall."""
 
+import re
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 from scenebook.errors import PortError
 
-__all__ = ["listed_ports", "port_named"]
+__all__ = ["CLIENT", "is_ours", "listed_ports", "port_named"]
+
+CLIENT: Final = "scenebook"  # the name of our clients; a carrier's has "stand" and its process number behind it
+# JACK puts "-01" behind a name that is taken. CoreMIDI shows a port that was made without the client before it.
+_OURS: Final = re.compile(rf"{CLIENT}( stand( \d+)?)?(-\d+)?:|proof-\d+-\d+")
+_TO_DO: Final = {"output port": "send to", "input port": "listen to"}
+
+
+def is_ours(name: str) -> bool:
+    """Return whether a port is one of our own clients', as a running gig and a proof make them."""
+    return _OURS.match(name) is not None
 
 
 def port_named(name: str, names: Sequence[str], *, kind: str = "output port", besides: Sequence[str] = ()) -> str:
@@ -38,6 +50,11 @@ def listed_ports(names: Iterable[str]) -> str:
 
 
 def _unknown(name: str, names: Sequence[str], kind: str, besides: Sequence[str]) -> PortError:
+    if not names and not besides:
+        return PortError(
+            f"there is no {kind} '{name}': no MIDI port is there to {_TO_DO.get(kind, 'be used')}",
+            remedy="Connect a MIDI interface and look with `scenebook ports`",
+        )
     import difflib  # late: only an error needs it
 
     by_folded = {port.casefold(): port for port in names}

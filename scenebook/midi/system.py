@@ -13,11 +13,12 @@ from collections.abc import Iterator
 from typing import Any, Final, Protocol
 
 from scenebook.errors import PortError
+from scenebook.midi.carrier import UnjoinedError, join
+from scenebook.midi.names import CLIENT, is_ours
 from scenebook.midi.ports import InPort, OutPort, closed_error
 
 __all__ = ["MidiSystem", "RtMidiSystem", "find_systems"]
 
-_CLIENT: Final = "scenebook"
 _QUEUE: Final = 100_000  # messages; python-rtmidi's own limit of 1,024 loses half of a burst
 # JACK swallows what is sent in a connection's first moment, and what is under way when it ends: up to 10 ms of it on a
 # busy machine (seen in 1 of 25 lists each).
@@ -39,11 +40,11 @@ class MidiSystem(Protocol):
     def name(self) -> str:
         """The system in plain words, such as "JACK"."""
 
-    def outputs(self) -> list[str]:
-        """Return the names of the ports that can be sent to."""
+    def outputs(self, token: str = "") -> list[str]:
+        """Return the names of the ports that can be sent to, without our own but for one with `token` in its name."""
 
     def inputs(self) -> list[str]:
-        """Return the names of the ports that can be read."""
+        """Return the names of the ports that can be read, without our own."""
 
     def open_output(self, name: str) -> OutPort:
         """Open the port of exactly that name for sending."""
@@ -89,19 +90,24 @@ class RtMidiSystem:
             return False
         return True
 
-    def outputs(self) -> list[str]:
-        """Return the names of the ports that can be sent to."""
-        return self._names(self._client("MidiOut"))
+    def outputs(self, token: str = "") -> list[str]:
+        """Return the names of the ports that can be sent to, without our own.
+
+        Nobody means those: what is sent to a port that a running gig listens by reaches no unit. Only a proof sends to
+        the port that it has made itself; `token` is in its name.
+        """
+        names = self._names(self._client("MidiOut"))
+        return [name for name in names if not is_ours(name) or (token and token in name)]
 
     def inputs(self) -> list[str]:
-        """Return the names of the ports that can be read."""
-        return self._names(self._client("MidiIn"))
+        """Return the names of the ports that can be read, without our own."""
+        return [name for name in self._names(self._client("MidiIn")) if not is_ours(name)]
 
     def open_output(self, name: str) -> OutPort:
         """Open the port of exactly that name for sending.
 
         Raises:
-            PortError: it is not there any more, or another program holds it.
+            PortError: it is not there any more, the list of ports does not hold still, or another program holds it.
         """
         client = self._client("MidiOut")
         self._connect(client, name, "out")
@@ -113,7 +119,7 @@ class RtMidiSystem:
         """Open the port of exactly that name for reading.
 
         Raises:
-            PortError: it is not there any more, or another program holds it.
+            PortError: it is not there any more, the list of ports does not hold still, or another program holds it.
         """
         client = self._client("MidiIn")
         self._connect(client, name, "in")
@@ -139,7 +145,7 @@ class RtMidiSystem:
 
         options = {"queue_size_limit": _QUEUE} if kind == "MidiIn" else {}
         with _translated(self.name), _quiet():
-            client = getattr(rtmidi, kind)(self._api, name=_CLIENT, **options)
+            client = getattr(rtmidi, kind)(self._api, name=CLIENT, **options)
         if kind == "MidiIn":
             # Exclusive messages, clock and active sensing would be thrown away unless asked for.
             client.ignore_types(sysex=False, timing=False, active_sense=False)
@@ -155,10 +161,10 @@ class RtMidiSystem:
     def _connect(self, client: Any, name: str, our_end: str) -> None:
         try:
             with _translated(f"port '{name}'"):
-                names = client.get_ports()
-                if name not in names:
-                    raise PortError(f"the port '{name}' is gone", remedy="Look with `scenebook ports`")
-                client.open_port(names.index(name), name=our_end)
+                join(client, name, our_end)
+        except UnjoinedError as error:
+            client.delete()
+            raise PortError(f"the port '{name}' {error}", remedy="Look with `scenebook ports`") from None
         except PortError:
             client.delete()
             raise

@@ -28,7 +28,7 @@ from typing import Any, Final, NamedTuple
 
 from scenebook.midi import carrier, carrying
 from scenebook.midi.carrying import CarriedIn, CarriedOut, Leaving, opened
-from scenebook.midi.names import port_named
+from scenebook.midi.names import is_ours, port_named
 from scenebook.midi.ports import POLL_S, InPort, OutPort
 
 __all__ = ["WatchedPorts"]
@@ -66,7 +66,7 @@ class WatchedPorts:
         self._looked.wait(_FIRST_LOOK_S)
 
     def outputs(self) -> tuple[str, ...]:
-        """Return the names of the ports that can be sent to, as last seen.
+        """Return the names of the ports that can be sent to, as last seen; our own are not among them.
 
         One that has come back so fast that it never seemed to be gone is not among them until what was open to it is
         closed: nothing arrives there any more. Nor is one whose carrier has ended.
@@ -147,7 +147,7 @@ class WatchedPorts:
     def _named(self, way: int) -> list[tuple[str, str]]:
         there = self._there
         pairs = [(system, name) for system in _PREFERRED if system in there for name in there[system][way]]
-        return [(system, name) for system, name in pairs if not name.startswith(carrier.CLIENT)]
+        return [(system, name) for system, name in pairs if not is_ours(name)]
 
     def _found(self, name: str, way: int, kind: str) -> tuple[str, str]:
         self._leaving.reap()

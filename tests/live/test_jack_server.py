@@ -14,6 +14,8 @@ from scenebook.live.acts import Act, Verb
 from scenebook.live.caller import Caller
 from scenebook.live.engine import Engine
 from scenebook.live.snapshot import PortState
+from scenebook.midi import ports as listed
+from scenebook.midi.carrier import client_name
 from scenebook.midi.watching import WatchedPorts
 from scenebook.model.on_stage import Wire
 from tests.support.build import GIG, RIG
@@ -148,6 +150,11 @@ def test_ports_are_listed_opened_and_closed_without_ours_among_them(own_server: 
     time.sleep(0.3)
 
     assert (ports.outputs(), ports.inputs()) == (("stage box:in",), ("floor:out",))
+    assert [port.name for port in listed()] == ["stage box:in", "floor:out", "built-in loopback"]
+    assert len(carriers()) == 3  # the watcher is one
+    for carrier in carriers():
+        with pytest.raises(PortError, match="there is no output port 'scenebook stand"):
+            ports.open_output(f"{client_name(carrier.pid)}:in")
     long = "F0 7D " + "01 " * 6_000 + "F7"
     out.send(bytes.fromhex("C0 05"))
     out.send(bytes.fromhex(long))

@@ -9,6 +9,8 @@ import pytest
 from scenebook.errors import PortError
 from scenebook.midi import InPort, Link, OutPort, PortInfo, exchange, loopback_pair, open_link, open_output, ports
 from scenebook.midi import links as links_module
+from scenebook.midi.carrier import CLIENT, client_name
+from scenebook.midi.names import is_ours, port_named
 from tests.support.jack import JackServer
 
 LOOPBACK = PortInfo("built-in loopback", "both", "built-in loopback")
@@ -83,21 +85,29 @@ def test_the_loopback_can_be_asked_for() -> None:
             assert link.reason.startswith("asked for")
 
 
+def on_the_server() -> tuple[list[str], list[str]]:
+    """Return the outputs and inputs that any other client sees."""
+    import rtmidi
+
+    found: list[list[str]] = []
+    for kind in (rtmidi.MidiOut, rtmidi.MidiIn):
+        client = kind(rtmidi.API_UNIX_JACK, name="onlooker")
+        found.append(client.get_ports())
+        client.delete()
+    return found[0], found[1]
+
+
 @pytest.mark.jack
 def test_a_link_on_jack_is_two_real_ports(jack: JackServer) -> None:
     """Both ends stand on the server, where any other client sees them, and go with the link."""
-    before = ports()
+    before = on_the_server()
     with open_link() as link:
-        during = ports()
+        outputs, inputs = on_the_server()
         assert (link.kind, link.reason) == ("system port by JACK", "")
-    after = ports()
+        assert ports() == [LOOPBACK]  # nobody means them, so they are not among what there is
 
-    assert before == after == [LOOPBACK]
-    assert [(port.direction, port.kind) for port in during] == [
-        ("out", "JACK"),
-        ("in", "JACK"),
-        ("both", LOOPBACK.kind),
-    ]
+    assert (before, on_the_server()) == (([], []), ([], []))
+    assert ([is_ours(name) for name in outputs], [is_ours(name) for name in inputs]) == ([True], [True])
 
 
 @pytest.mark.jack
@@ -141,16 +151,67 @@ def test_a_misspelt_port_is_an_error_that_suggests_the_nearest(through: str) -> 
 @pytest.mark.jack
 def test_several_ports_of_one_beginning_are_an_error_that_lists_them(through: str) -> None:
     """Sending to the wrong unit is worse than asking."""
-    with open_link(), pytest.raises(PortError, match=r"2 output ports are there: .*Name one with --port"):
+    import rtmidi
+
+    other = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="loop of another")
+    other.open_virtual_port("in")
+
+    with pytest.raises(PortError, match=r"2 output ports are there: .*Name one with --port"):
         open_output()
-    with (
-        open_link() as one,
-        open_link() as two,
-        pytest.raises(PortError, match="several output ports begin with 'scenebook'") as caught,
-    ):
-        open_output("scenebook")
-    assert one.out.name in str(caught.value)
-    assert two.out.name in str(caught.value)
+    with pytest.raises(PortError, match="several output ports begin with 'loop'") as caught:
+        open_output("loop")
+    assert "'loop of another:in'" in str(caught.value)
+    assert f"'{through}'" in str(caught.value)
+    other.delete()
+
+
+@pytest.mark.jack
+def test_a_port_of_our_own_is_never_the_one_that_is_meant(through: str) -> None:
+    """While a proof runs the only interface is still the only one; what goes to a port of ours reaches no unit."""
+    with open_link() as link:
+        with open_output() as port:
+            assert port.name == through
+        for asked in (open_output, lambda name: open_link(name=name)):
+            with pytest.raises(PortError, match=f"there is no output port '{link.out.name}'"):
+                asked(link.out.name)
+
+
+def test_where_no_port_is_there_at_all_that_is_said() -> None:
+    """A list of nothing helps nobody."""
+    with pytest.raises(PortError) as caught:
+        port_named("front", [])
+    assert str(caught.value) == (
+        "there is no output port 'front': no MIDI port is there to send to. "
+        "Connect a MIDI interface and look with `scenebook ports`."
+    )
+    with pytest.raises(PortError, match="there is no input port 'floor': no MIDI port is there to listen to"):
+        port_named("floor", [], kind="input port")
+
+
+@pytest.mark.parametrize(
+    ("name", "ours"),
+    [
+        ("scenebook stand 18099:in", True),
+        ("scenebook stand 18099:in 129:0", True),  # as ALSA has it
+        ("scenebook stand:in", True),
+        ("scenebook:proof-18099-1", True),
+        ("scenebook-01:out", True),
+        ("proof-18099-1", True),  # as CoreMIDI has it
+        ("scenebook stand box:in", False),
+        ("scenebookshelf:in", False),
+        ("stage box:scenebook", False),
+        ("fireproof-1-1:in", False),
+    ],
+)
+def test_our_own_ports_are_told_from_others_by_their_names(name: str, ours: bool) -> None:
+    """A player may call a port of theirs almost the same."""
+    assert is_ours(name) == ours
+
+
+def test_a_carrier_is_named_so_that_its_ports_are_known() -> None:
+    """It imports nothing of the house, and so not the word either."""
+    assert is_ours(f"{client_name(18_099)}:out")
+    assert is_ours(f"{CLIENT}:in")
 
 
 @pytest.mark.jack
@@ -183,7 +244,7 @@ class Backend:
         self._out, self._back = loopback_pair()
         self._names: list[str] = []
 
-    def outputs(self) -> list[str]:
+    def outputs(self, token: str = "") -> list[str]:
         return self._names
 
     def inputs(self) -> list[str]:
