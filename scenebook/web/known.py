@@ -12,7 +12,7 @@ from scenebook.model.songs import FormEntry
 from scenebook.sheets.floor import short_key
 from scenebook.sheets.words import short_names, tempo_words
 
-__all__ = ["Known", "letter"]
+__all__ = ["Known", "letter", "set_words"]
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -20,6 +20,11 @@ _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 def letter(form: int) -> str:
     """Return the rehearsal mark of a part of a form, which counts from 0: A to Z, then AA, BB and so on."""
     return _LETTERS[form % len(_LETTERS)] * (form // len(_LETTERS) + 1)
+
+
+def set_words(name: str) -> str:
+    """Return what a set is called: "first set", and "set 1" where the player gave it no name."""
+    return name if "set" in name.casefold().split() else f"{name} set"
 
 
 @dataclass(frozen=True)
@@ -74,6 +79,10 @@ class Known:
             return ""
         return f"{'S' if place.part is Part.SPARE else ''}{place.entry + 1}"
 
+    def label(self, place: Place) -> str:
+        """Return what a song is called by on the page, where S is the key for safe: 1 and on, "spare 1" and on."""
+        return f"spare {place.entry + 1}" if place.part is Part.SPARE else self.number(place)
+
     def title(self, place: Place) -> str:
         """Return what stands over a place: its song, or what it is instead of one."""
         if place == HOME:
@@ -88,12 +97,12 @@ class Known:
         songs = sum(len(each.songs) for each in self.gig.sets)
         if place == HOME:
             return f"{songs} song{'' if songs == 1 else 's'}"
-        return f"song {place.entry + 1} of {songs}, {self._set(place.entry)} set".replace("set set", "set")
+        return f"song {place.entry + 1} of {songs}, {self._set(place.entry)}"
 
     def _set(self, entry: int) -> str:
         for part in self.gig.sets:
             if entry < len(part.songs):
-                return part.name.removeprefix("the ")
+                return set_words(part.name.removeprefix("the "))
             entry -= len(part.songs)
         return ""
 

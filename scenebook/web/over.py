@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from scenebook.live.acts import Verb
 from scenebook.live.places import HOME, SAFE, Part, Place
 from scenebook.live.snapshot import Learned, Snapshot
+from scenebook.planning.joins import MidiLines
 from scenebook.sheets.words import bars_words, tempo_words
 from scenebook.web.known import Known, letter
 
@@ -60,6 +61,8 @@ class UnitRow:
     is_deaf: bool
     may_hear: bool
     is_same: bool  # neither out nor played by another
+    going_deaf: str  # what is worked by hand where it is deaf from here on
+    hearing_again: str  # what hears again with it
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,7 @@ def _song_choice(known: Known, place: Place, here: Place) -> Choice:
     now = (place.part, place.entry) == (here.part, here.entry)
     cue = known.programme.by_place[place].lean.number
     facts = " · ".join(known.facts(place, brief=True))
-    return Choice(place_text(place), known.number(place), known.title(place), facts, now, cue)
+    return Choice(place_text(place), known.label(place), known.title(place), facts, now, cue)
 
 
 def _part_choice(known: Known, place: Place, here: Place) -> Choice:
@@ -150,12 +153,12 @@ def tonight_sheet(snapshot: Snapshot) -> TonightSheet:
     """Return what is different tonight, and what a player may change."""
     known, here = Known.of(snapshot), snapshot.step.place
     rig = known.library.rigs[snapshot.programme.rig]
-    carried = tuple(rig.carried)
+    carried, lines = tuple(rig.carried), MidiLines(rig)
     others = tuple(sorted(name for name in known.library.units if name not in carried))
     song = _changeable(snapshot)
     learned = snapshot.learned
     return TonightSheet(
-        units=tuple(_unit_row(snapshot, name) for name in carried),
+        units=tuple(_unit_row(snapshot, name, (name, *lines.behind(name))) for name in carried),
         others=others,
         songs=tuple(_song_rows(known, here)),
         song=known.title(song) if song else "",
@@ -171,14 +174,17 @@ def _learned(learned: Learned) -> str:
     return f"Learned: {data} does {learned.does}" if learned.is_new else f"It does that already: {data}, {learned.does}"
 
 
-def _unit_row(snapshot: Snapshot, name: str) -> UnitRow:
+def _unit_row(snapshot: Snapshot, name: str, from_here: tuple[str, ...]) -> UnitRow:
     tonight, rig = snapshot.tonight, snapshot.programme.library.rigs[snapshot.programme.rig]
     by = tonight.played_by.get(name, "")
     out, deaf = name in tonight.out, name in tonight.deaf
     said = ["out"] if out else [f"played by {by}"] if by else []
     said += ["deaf"] if deaf else []
     hears = rig.placement(name).port is not None
-    return UnitRow(name, ", ".join(said), out, deaf, hears, not (out or by))
+    reached = [each for each in from_here if rig.placement(each).port is not None and each not in tonight.out]
+    by_hand = "; ".join(each for each in reached if each not in tonight.deaf)
+    again = "; ".join(each for each in reached if each in tonight.deaf)
+    return UnitRow(name, ", ".join(said), out, deaf, hears, not (out or by), by_hand, again)
 
 
 def _song_rows(known: Known, here: Place) -> Iterator[SongRow]:
@@ -188,7 +194,7 @@ def _song_rows(known: Known, here: Place) -> Iterator[SongRow]:
         if entry is not None:
             song, now = known.song(entry), (place.part, place.entry) == (here.part, here.entry)
             key, tempo = entry.key or song.key, tempo_words(song, entry.tempo)
-            yield SongRow(place_text(place), known.number(place), entry.song, key, tempo, now)
+            yield SongRow(place_text(place), known.label(place), entry.song, key, tempo, now)
 
 
 def _changeable(snapshot: Snapshot) -> Place | None:

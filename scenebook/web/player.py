@@ -129,7 +129,7 @@ def player_page(snapshot: Snapshot) -> PlayerPage:
     sent_title, sent = _sent(known, snapshot)
     page = PlayerPage(
         gig=snapshot.programme.gig,
-        number=known.number(place),
+        number=known.label(place),
         title=known.title(place),
         where=known.where(place),
         facts=known.facts(place),
@@ -275,7 +275,7 @@ def _coming(known: Known, snapshot: Snapshot) -> Coming | None:
     return Coming(
         mark=known.mark(place),
         name=known.name(step),
-        number=known.number(place) if other else "",
+        number=known.label(place) if other else "",
         song=known.title(place) if other else "",
         facts=known.facts(place, brief=True) if other else (),
         between=_between(known, here.place, place) if other else "",
@@ -335,7 +335,7 @@ def _resume(known: Known, left: Place | None) -> str:
         return ""
     if left == HOME:
         return "home, before the first song"
-    return " ".join(filter(None, [known.number(left), known.title(left), known.mark(left)]))
+    return " ".join(filter(None, [known.label(left), known.title(left), known.mark(left)]))
 
 
 def _spoken(page: PlayerPage) -> str:

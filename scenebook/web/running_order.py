@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from scenebook.live.places import Part, Place
 from scenebook.live.snapshot import Snapshot
 from scenebook.sheets.floor import gap_after
-from scenebook.web.known import Known
+from scenebook.web.known import Known, set_words
 
 __all__ = ["OrderLine", "OrderSet", "running_order"]
 
@@ -39,7 +39,7 @@ def running_order(snapshot: Snapshot) -> tuple[OrderSet, ...]:
     found, first = [], 0
     for part in known.gig.sets:
         places = [Place(Part.SET, first + number, 0) for number in range(len(part.songs))]
-        found.append(OrderSet(f"{part.name} set".replace("set set", "set"), tuple(_lines(known, places, snapshot))))
+        found.append(OrderSet(set_words(part.name), tuple(_lines(known, places, snapshot))))
         first += len(part.songs)
     spares = [Place(Part.SPARE, number, 0) for number in range(len(known.gig.spares))]
     if spares:

@@ -8,7 +8,7 @@ from scenebook.live.record_words import record_words
 from scenebook.live.records import closed
 from scenebook.live.snapshot import Snapshot
 from scenebook.model import Library
-from scenebook.web.known import Known, letter
+from scenebook.web.known import Known, letter, set_words
 from scenebook.web.log_words import log_lines
 from scenebook.web.over import go_sheet, tonight_sheet
 from scenebook.web.pages import document, page_html, refusal, tech_html
@@ -17,6 +17,7 @@ from scenebook.web.running_order import running_order
 from scenebook.web.strip import strip_of
 from tests.support.build import GIG, RIG
 from tests.support.running import CHORUS, FIRST, Running, begun, gig, library_on_stage
+from tests.web.evening import evening
 
 
 def said(snapshot: Snapshot) -> PlayerPage:
@@ -172,6 +173,39 @@ def test_everywhere_to_go_is_on_one_sheet() -> None:
     ]
     assert [rows.title for rows in sheet.others] == ["Spare songs", "Home"]
     assert [(each.number, each.is_now) for each in sheet.parts.choices] == [("A", True), ("B", False)]
+
+
+def test_a_spare_song_is_not_called_by_the_letter_that_means_safe() -> None:
+    """S1 on paper; on the page S is a key, and would be pressed."""
+    running = begun(gig())
+    sheet = go_sheet(running.act(Verb.GO, place=Place(Part.SPARE, 0, 0)))
+
+    assert [each.number for each in sheet.others[0].choices] == ["spare 1"]
+    assert said(running.snapshot).number == "spare 1"
+    assert [song.number for song in tonight_sheet(running.snapshot).songs][-1] == "spare 1"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("first", "first set"), ("set 1", "set 1"), ("the late set", "the late set"), ("sunset", "sunset set")],
+)
+def test_a_set_is_called_a_set_once(name: str, words: str) -> None:
+    """A set without a name is called by its number."""
+    assert set_words(name) == words
+
+
+def test_before_the_second_touch_it_is_said_what_is_deaf_with_a_unit() -> None:
+    """What hears through its thru goes with it, and comes back with it in one act."""
+    with evening() as house:
+        before = {unit.unit: unit for unit in tonight_sheet(house.snapshot).units}
+        assert before["multi-effects, large"].going_deaf == "multi-effects, large; delay, tape voiced"
+
+        house.act(Verb.DEAF, unit="multi-effects, large")
+        after = {unit.unit: unit for unit in tonight_sheet(house.snapshot).units}
+        assert after["multi-effects, large"].hearing_again == "multi-effects, large; delay, tape voiced"
+        assert after["delay, tape voiced"].hearing_again == "delay, tape voiced"
+
+        assert not house.act(Verb.HEARS, unit="multi-effects, large").tonight.deaf
 
 
 def test_tonight_says_what_is_different() -> None:
