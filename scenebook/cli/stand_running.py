@@ -31,6 +31,7 @@ _WHY: Final = {
 }
 _SILENT: Final = "Note: the other stand does not answer."
 _ALONE: Final = "This laptop stands where it was and sends nothing: take over on its page,"
+_SHARED: Final = {Right.SEE: "To see it on another screen:", Right.STEP: "To see it and step:"}
 _LOOK_S: Final = 0.5  # between looks whether somebody has ended it: not every system wakes a thread for Ctrl-C
 
 
@@ -76,10 +77,12 @@ def run_stand(library: Path, gig: str, wishes: Wishes) -> None:
             addresses=addresses,
         )
         stack.callback(page.close)
+        shared = _Shared(page) if wishes.share and page.shown else None
         _tell(opened, page, awake, wishes, notes)
         _keep_memory_still()
         while not ended.wait(_LOOK_S):
-            pass
+            if shared is not None:
+                shared.look()
         stack.callback(_say_the_end, opened.gig, ended.why)
         if ended.why:
             opened.cut_off(ended.why)
@@ -166,10 +169,32 @@ def _page_lines(page: Page, wishes: Wishes) -> Iterator[str]:
     if not page.shown:
         yield "Note: this computer is in no network, so no other screen can open the page. Start again when it is."
         return
-    for right, words in ((Right.SEE, "To see it on another screen:"), (Right.STEP, "To see it and step:")):
-        yield from ["", f"{words} {page.address(right)}", page.code(right).rstrip("\n")]
-    yield "Each address opens one screen; the page itself gives fresh ones. Nothing is encrypted: whoever reads along"
+    for right in Right:
+        yield from ["", *_shared_lines(page, right)]
+    yield "Each address opens one screen; then a fresh one is printed here. Nothing is encrypted: whoever reads along"
     yield "in this network can see the gig, and step it by what a browser sends. Use a network of your own."
+
+
+def _shared_lines(page: Page, right: Right) -> tuple[str, str]:
+    return f"{_SHARED[right]} {page.address(right)}", page.code(right).rstrip("\n")
+
+
+class _Shared:
+    """The addresses for other screens as they were printed: one that has been used is followed by a fresh one."""
+
+    def __init__(self, page: Page) -> None:
+        self._page, self._printed = page, {right: page.keys.key(right) for right in Right}
+
+    def look(self) -> None:
+        """Print what has taken the place of an address that was used. A terminal that has gone is no reason to end."""
+        for right, before in self._printed.items():
+            self._printed[right] = self._page.keys.key(right)
+            if self._printed[right] != before:
+                with contextlib.suppress(OSError):
+                    print_lines(
+                        ["", "An address has been used; here is a fresh one.", *_shared_lines(self._page, right)]
+                    )
+                    sys.stdout.flush()
 
 
 def _has_opened(address: str) -> bool:

@@ -124,7 +124,8 @@ class Keys:
             if not found:
                 raise AccessError(
                     "this key is wrong, or has been used: a key opens the stand once",
-                    remedy="Take a fresh address from a page that steps, or from where the stand was started",
+                    remedy="Take a fresh address from a page that steps: Tonight, Another screen; "
+                    "with --share the terminal gives one as well",
                 )
             spent, right = found[0]
             if self._others.pop(spent, None) is None:

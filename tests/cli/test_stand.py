@@ -8,6 +8,7 @@ import socket
 import time
 from pathlib import Path
 
+import httpx
 import pytest
 
 from tests.support.stand_process import StandProcess
@@ -201,6 +202,22 @@ def test_shared_it_prints_two_addresses_with_codes(demo: Path) -> None:
     assert "127.0.0.1" not in see[1]
     assert said.count("▄") > 100
     assert "reads along" in said
+
+
+def test_a_shared_address_that_was_used_is_followed_by_a_fresh_one(demo: Path) -> None:
+    """The second phone asks where it finds its own: at the terminal, where the first one found it."""
+    with StandProcess(demo, "Pell", "--share") as stand:
+        if "in no network" in stand.said:
+            pytest.skip("this machine is in no network")
+        (used,) = re.findall(r"see it on another screen: \S+(/open/\S+)", stand.said)
+        assert httpx.get(f"{stand.client.base_url}{used}", trust_env=False).status_code == 303
+        time.sleep(1.5)
+        _, out, _ = stand.end()
+
+    (fresh,) = re.findall(r"see it on another screen: \S+(/open/\S+)", out)
+    assert fresh != used
+    assert "An address has been used; here is a fresh one." in out
+    assert "to step:" not in out
 
 
 def test_unless_it_is_shared_only_this_computer_can_open_it(demo: Path) -> None:
