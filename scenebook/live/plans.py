@@ -52,6 +52,11 @@ class Plan:
         return tuple(each.port for each in self.ports if each.form is Form.FULL)
 
     @property
+    def whole(self) -> tuple[str, ...]:
+        """Those of them for which there is anything."""
+        return tuple(each.port for each in self.ports if each.form is Form.FULL and each.messages)
+
+    @property
     def messages(self) -> int:
         """How many messages go out."""
         return sum(len(each.messages) for each in self.ports)

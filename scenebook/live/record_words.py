@@ -34,7 +34,9 @@ def _step(record: Record) -> str:
     of_part = f" ({part})" if part in ("spare song", "house sound") else ""
     forms = dict(record["forms"])
     to = {form: ", ".join(port for port in forms if forms[port] == form) for form in dict.fromkeys(forms.values())}
-    said = "; ".join(f"{form} to {ports}" for form, ports in to.items())
+    lost = [str(port) for port in record.get("lost", ())]
+    gone = [f"not sent, {' and '.join(lost)} {'is' if len(lost) == 1 else 'are'} gone"] if lost else []
+    said = "; ".join([f"{form} to {ports}" for form, ports in to.items()] + gone)
     return f"{record['verb']}{_by(record)}: {where}{of_part}; {said or 'nothing to send'}"
 
 

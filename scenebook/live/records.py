@@ -35,8 +35,13 @@ def opened(gig: str, rig: str, standing: Standing, role: Role, at: float) -> Rec
 
 
 def stepped(act: Act, standing: Standing, plan: Plan, at: float, *, jump: bool) -> Record:
-    """Return the record of a step, to be written before its first byte: where it leads, by what, in which forms."""
+    """Return the record of a step, to be written before its first byte: where it leads, by what, in which forms.
+
+    "lost" are the ports for which there was something and that were not there.
+    """
     cue = plan.step.full
+    reached = {each.port for each in plan.ports}
+    lost = dict.fromkeys(each.port for each in (cue if jump else plan.step.lean).messages if each.port not in reached)
     return {
         "kind": "step",
         "at": at,
@@ -46,6 +51,7 @@ def stepped(act: Act, standing: Standing, plan: Plan, at: float, *, jump: bool) 
         "song": cue.song,
         "scene": cue.scene,
         "forms": {each.port: str(each.form) for each in plan.ports},
+        **({"lost": list(lost)} if lost else {}),
         "jump": jump,
     }
 

@@ -1,4 +1,4 @@
-"""What hands and feet look at after a jump: how things must stand now, and what they would have prepared. Pure."""
+"""What hands and feet look at after a jump: how things must stand now, and for the cues that come. Pure."""
 
 from collections.abc import Collection, Sequence
 
@@ -10,7 +10,7 @@ __all__ = ["after_jump", "is_same_work", "lamps", "otherwise"]
 
 
 def after_jump(programme: Programme, place: Place, *, again: bool = False) -> tuple[ByHand, ...]:
-    """Return what to look at in the cue at `place`, then what was to be made before it for cues after it.
+    """Return what to look at in the cue at `place`, then how things must stand that were set before it for later cues.
 
     `again`: it was sent again, so what fires once on entry is left out.
     """
@@ -18,7 +18,9 @@ def after_jump(programme: Programme, place: Place, *, again: bool = False) -> tu
     now = row[number].full.by_hand
     if again:
         now = tuple(move for move in now if move.action is not Action.FIRE)
-    return (*now, *_instrument(row, number), *_prepared(row, number))
+    now = (*now, *_instrument(row, number))
+    named = {(move.unit, move.member) for move in now}
+    return (*now, *(move for move in _prepared(row, number) if (move.unit, move.member) not in named))
 
 
 def lamps(step: Step, toggling: Collection[tuple[str, str]]) -> tuple[ByHand, ...]:
@@ -61,11 +63,17 @@ def _instrument(row: Sequence[Step], number: int) -> tuple[ByHand, ...]:
 
 
 def _prepared(row: Sequence[Step], number: int) -> list[ByHand]:
-    """Return the moves listed up to this cue for later ones, the nearest cue's for each member."""
+    """Return how the members must stand that moves up to this cue bring about for later ones, the nearest cue's.
+
+    Nobody knows how they stand now, so a press or "it was" would be wrong; they are looked at.
+    """
     here = row[number].lean.number
     found: dict[tuple[str, str], ByHand] = {}
     for step in row[: number + 1]:
         for move in step.lean.by_hand:
-            if move.for_cue > here and move.action is not Action.CHECK:
+            if move.for_cue > here and move.after and move.action is not Action.CHECK:
                 found[move.unit, move.member] = move
-    return sorted(found.values(), key=lambda move: move.for_cue)
+    return [
+        ByHand(Action.CHECK, move.unit, move.member, "", move.after, Moment.CUE, move.for_cue, 0, 0)
+        for move in sorted(found.values(), key=lambda move: move.for_cue)
+    ]

@@ -10,11 +10,13 @@ from scenebook.live.places import HOME, Part, Place
 from scenebook.live.programme import Step
 from scenebook.live.skipped import after_jump
 from scenebook.live.snapshot import Form, PortNow, PortState, Role, Snapshot
+from scenebook.live.stepping import is_neighbour
 from scenebook.sheets.beginning import moments_of
 from scenebook.sheets.floor import gap_after
 from scenebook.sheets.song_pages import caveats_of
 from scenebook.sheets.view import Do
 from scenebook.sheets.words import bars_words, dos_of, sent_of, spoken
+from scenebook.web.by_hand import by_hand, missed
 from scenebook.web.checking import CheckNow, check_now
 from scenebook.web.known import Known
 from scenebook.web.strip import Strip, strip_of
@@ -75,6 +77,7 @@ class Coming:
     bars: str
     cue_words: str
     groups: tuple[Group, ...]
+    whole: str  # what is said in place of moves, where all of it is sent
     lacks: tuple[str, ...]
     late: str
 
@@ -96,12 +99,11 @@ class PlayerPage:
     bars: str
     cue_words: str
     groups: tuple[Group, ...]
+    away: tuple[Group, ...]  # what goes by message, while its port is not there
     checks: tuple[Do, ...]
     check_title: str
     sent_title: str
     sent: tuple[Said, ...]
-    not_sent_title: str
-    not_sent: tuple[Said, ...]
     heard: tuple[Said, ...]
     lacks: tuple[str, ...]
     without: tuple[str, ...]
@@ -125,7 +127,7 @@ def player_page(snapshot: Snapshot) -> PlayerPage:
     known, step, place = Known.of(snapshot), snapshot.step, snapshot.step.place
     part = known.part(place)
     groups = _groups(known, step, _NOW) if snapshot.in_turn else ()
-    checks = _looks(_dos(known, _checked(snapshot), step))
+    checks = tuple(_looks(known, _checked(snapshot), step))
     sent_title, sent = _sent(known, snapshot)
     page = PlayerPage(
         gig=snapshot.programme.gig,
@@ -141,12 +143,11 @@ def player_page(snapshot: Snapshot) -> PlayerPage:
         bars=bars_words(part.bars, part.free) if part else "",
         cue_words=step.lean.words,
         groups=groups,
+        away=tuple(Group(title, dos) for title, dos in by_hand(known, snapshot)),
         checks=checks,
         check_title=_check_title(snapshot),
         sent_title=sent_title,
         sent=sent,
-        not_sent_title=_not_sent_title(snapshot),
-        not_sent=_not_sent(known, snapshot),
         heard=tuple(_heard(known, step)),
         lacks=step.lean.lacks,
         without=step.lean.without,
@@ -193,9 +194,11 @@ def _checked(snapshot: Snapshot) -> tuple[ByHand, ...]:
     return snapshot.check
 
 
-def _looks(dos: Iterable[Do]) -> tuple[Do, ...]:
-    """Return checks without the word, which their heading says; what would have been prepared keeps its own."""
-    return tuple(replace(do, words=do.words.removeprefix("check ")) for do in dos)
+def _looks(known: Known, moves: Iterable[ByHand], step: Step) -> Iterator[Do]:
+    """Yield checks without the word, which their heading says; those for a later cue stand apart, and say for which."""
+    for _, each in groupby(moves, lambda move: move.for_cue):
+        for do in _dos(known, each, step):
+            yield replace(do, words=do.words.removeprefix("check "))
 
 
 def _check_title(snapshot: Snapshot) -> str:
@@ -217,40 +220,36 @@ def _notes(known: Known, step: Step) -> tuple[str, ...]:
 def _sent(known: Known, snapshot: Snapshot) -> tuple[str, tuple[Said, ...]]:
     """Return what went out, and how. A list that is full holds far more than what changes, so only that is said."""
     sent, step = snapshot.sent, snapshot.step
-    if sent.form is Form.NOTHING and not sent.messages:
-        return ("Nothing was sent yet" if snapshot.ports else ""), ()
     there = {each.port for each in snapshot.ports if each.state is PortState.THERE}
     messages = _to(step, there)
+    if not sent.messages:
+        return _nothing_sent(snapshot), ()
     words = sent_of(messages, units=known.library.units, short=known.short)
     state = "Going out" if not sent.done else "Sent"
     full = f", everything to {' and '.join(sent.full)}" if sent.full else ""
     by = f" · by {sent.by}" if sent.by else ""
     title = f"{state}{full}{by} · {time.strftime('%H:%M:%S', time.localtime(sent.at))}"
-    if not messages and not sent.full:
-        return f"Nothing had to be sent{by}", ()
     changes = words if snapshot.in_turn else {}
     return title, tuple(Said(unit, ", ".join(each)) for unit, each in changes.items())
+
+
+def _nothing_sent(snapshot: Snapshot) -> str:
+    """Say why nothing went out for what stands: nobody asked yet, its port is not there, or there is nothing."""
+    lost = missed(snapshot)
+    if not snapshot.ports or snapshot.role is Role.FOLLOWING:
+        return ""
+    if not snapshot.sent.by:  # as at a start, or after a sleep
+        is_first = snapshot.step.place == HOME and not any(each.about == "rest" for each in snapshot.notices)
+        return "Nothing was sent yet" if is_first else "Nothing was sent since this stand began or woke"
+    if lost:
+        return f"Not sent: {' and '.join(lost)} {'is' if len(lost) == 1 else 'are'} gone"
+    return f"Nothing to send at this cue · by {snapshot.sent.by}"
 
 
 def _to(step: Step, ports: Collection[str]) -> list[Message]:
     """Return what a step sends to ports; that a trigger's note ends is not worth a word."""
     messages = (each for each in step.lean.messages if each.port in ports)
     return [each for each in messages if (each.kind, each.value) != (MessageKind.TRIGGER, "release")]
-
-
-def _gone(snapshot: Snapshot) -> list[str]:
-    return [each.port for each in snapshot.ports if each.state is PortState.GONE]
-
-
-def _not_sent_title(snapshot: Snapshot) -> str:
-    gone = _gone(snapshot)
-    return f"Not sent, {' and '.join(gone)} {'is' if len(gone) == 1 else 'are'} gone: by hand" if gone else ""
-
-
-def _not_sent(known: Known, snapshot: Snapshot) -> tuple[Said, ...]:
-    gone = _gone(snapshot)
-    words = sent_of(_to(snapshot.step, gone), units=known.library.units, short=known.short)
-    return tuple(Said(unit, ", ".join(each)) for unit, each in words.items())
 
 
 def _heard(known: Known, step: Step) -> Iterator[Said]:
@@ -272,6 +271,7 @@ def _coming(known: Known, snapshot: Snapshot) -> Coming | None:
     place, other = step.place, _is_other_song(step.place, here.place)
     part = known.part(place)
     moments = {**_NEXT, **_begin(known, step, here)}
+    leans = snapshot.checking is None and is_neighbour(known.programme, here.place, place)
     return Coming(
         mark=known.mark(place),
         name=known.name(step),
@@ -281,9 +281,10 @@ def _coming(known: Known, snapshot: Snapshot) -> Coming | None:
         between=_between(known, here.place, place) if other else "",
         bars=bars_words(part.bars, part.free) if part else "",
         cue_words=step.lean.words,
-        groups=_groups(known, step, moments),
+        groups=_groups(known, step, moments) if leans else (),
+        whole="" if leans else "All of it is sent then; after that see that it stands as the list says.",
         lacks=step.lean.lacks,
-        late=_late(step),
+        late=_late(step) if leans else "",
     )
 
 
@@ -345,9 +346,10 @@ def _spoken(page: PlayerPage) -> str:
     if page.check:
         said += [page.check.caution, page.check.title, *page.check.touches, *page.check.untouched]
     said += [", ".join([page.title, page.name, *([f"cue {page.cue}"] if page.cue is not None else [])])]
-    said += [page.sent_title, page.not_sent_title]
+    said += [page.sent_title]
     said += [f"lacks {thing}" for thing in page.lacks] + [page.late]
     said += [f"{group.moment}: {do.words}" for group in page.groups for do in group.dos]
+    said += [f"{group.moment}: {'; '.join(do.words for do in group.dos)}" for group in page.away]
     said += [f"{page.check_title}: {'; '.join(do.words for do in page.checks)}"] if page.checks else []
     if page.coming:
         said += [f"Next: {' '.join(filter(None, [page.coming.song, page.coming.name]))}"]

@@ -259,8 +259,8 @@ def test_after_a_jump_hands_are_told_what_to_check_and_what_they_would_have_prep
 
     ask(caller, Verb.GO, Place(Part.SET, 1, 1))
 
-    told = [(move.action, move.member, move.after, move.for_cue) for move in caller.parts.check]
-    assert (Action.TURN, "gain", "3 o'clock", 4) in told
+    told = [(move.action, move.member, move.before, move.after, move.for_cue) for move in caller.parts.check]
+    assert (Action.CHECK, "gain", "", "3 o'clock", 4) in told
     ask(caller, Verb.NEXT)
     assert not caller.parts.check
     ask(caller, Verb.AGAIN)

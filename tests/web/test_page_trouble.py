@@ -84,12 +84,12 @@ def test_a_port_that_goes_shows_at_once_and_when_it_is_back(chromium: Browser) -
         house.ports.pull("box front")
         shows(page, "port front: GONE, work by hand", ".ports")
         page.keyboard.press("PageDown")
-        shows(page, "Not sent, front is gone: by hand", ".not-sent")
-        shows(page, "multi-effects", ".not-sent")
+        shows(page, "By hand, front is gone: it must stand so", ".now h3.care")
+        shows(page, "on multi-effects", ".now .away")
         house.ports.plug("box front")
 
         shows(page, "port front: there", ".ports")
-        page.locator(".not-sent").wait_for(state="hidden")
+        page.locator(".away").wait_for(state="hidden")
 
 
 def test_a_page_that_lost_the_focus_says_so_large(chromium: Browser) -> None:

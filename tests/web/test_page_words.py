@@ -8,6 +8,7 @@ from scenebook.live.record_words import record_words
 from scenebook.live.records import closed
 from scenebook.live.snapshot import Snapshot
 from scenebook.model import Library
+from scenebook.model.on_stage import Wire
 from scenebook.web.known import Known, letter, set_words
 from scenebook.web.log_words import log_lines
 from scenebook.web.over import go_sheet, tonight_sheet
@@ -106,17 +107,87 @@ def test_the_next_song_is_told_with_its_number_and_tempo() -> None:
     assert (coming.number, coming.song, coming.mark, coming.facts) == ("2", "two", "A", ("♩ 120",))
 
 
-def test_what_a_lost_port_did_not_get_is_to_be_done_by_hand() -> None:
-    """The gig goes on: what would have been sent stands there in words."""
+def test_while_a_port_is_gone_its_units_whole_state_is_to_be_made_by_hand() -> None:
+    """Two missed cues and a jump later, what changes would bring about a wrong sound; the whole state never does."""
     running = begun(gig())
     running.ports.pull("box front")
     running.turns(3)
+    missed = said(running.act(Verb.NEXT))
+    running.act(Verb.NEXT)
+    jumped = said(running.act(Verb.GO, place=CHORUS))
+
+    for page in (missed, jumped):
+        assert [(group.moment, [do.words for do in group.dos]) for group in page.away] == [
+            (
+                "By hand, front is gone: it must stand so",
+                ["recall 1 on multi: mix 80", "fuzz: on", "delay: on", "sampler: hit, once"],
+            )
+        ]
+        assert page.sent_title == "Not sent: front is gone"
+        assert "By hand, front is gone: it must stand so: recall 1 on multi: mix 80; fuzz: on" in page.spoken
+    assert [(port.words, port.asks_care) for port in missed.ports] == [("GONE, work by hand", True)]
+    running.ports.plug("box front")
+    assert said(running.turns(3)).away == ()
+
+
+def test_without_a_midi_port_everything_is_the_players_work() -> None:
+    """A rehearsal without the cable: every cue says how what it would set must stand, and nothing was sent."""
+    running = Running(library_on_stage(wires={}), wires={})
+    begins = said(running.snapshot)
     page = said(running.act(Verb.NEXT))
 
-    assert page.not_sent_title == "Not sent, front is gone: by hand"
-    assert ("fuzz", "on") in [(each.unit, each.words) for each in page.not_sent]
-    assert [(port.words, port.asks_care) for port in page.ports] == [("GONE, work by hand", True)]
-    assert "front GONE, work by hand" in page.spoken
+    assert begins.sent_title == "Nothing was sent yet"
+    assert page.sent_title == "Not sent: front is gone"
+    assert [group.moment for group in page.away] == ["By hand, nothing reaches front: it must stand so"]
+    assert "recall 1 on multi: mix 50" in [do.words for do in page.away[0].dos]
+    assert "lost" in running.journal[-1]
+    assert record_words(running.journal[-1]) == "next by key: one, verse; not sent, front is gone"
+
+
+def test_a_switch_that_messages_only_flip_is_part_of_the_state_to_make_by_hand() -> None:
+    """No list sets it, so it is told from the scene; after a jump the check list says it already."""
+    whole = library_on_stage().model_dump(mode="json", exclude_unset=True)
+    whole["units"]["fuzz"] = {"switches": {"main": {"toggle": {"controller": 80}}}}
+    running = begun(Running(Library.model_validate(whole)))
+    running.ports.pull("box front")
+    running.turns(3)
+    page = said(running.act(Verb.NEXT))
+    jumped = said(running.act(Verb.GO, place=CHORUS) and running.act(Verb.AGAIN))
+
+    assert "fuzz: on" in [do.words for do in page.away[0].dos]
+    assert "fuzz: on" not in [do.words for do in jumped.away[0].dos]
+    assert "fuzz: on" in [do.words for do in jumped.checks]
+
+
+def test_where_all_of_it_will_be_sent_no_press_is_told_beforehand() -> None:
+    """From the safe state a press that turns something off might turn it on."""
+    running = begun(by_hand())
+    safe = said(running.act(Verb.SAFE)).coming
+    back = said(running.act(Verb.RESUME)).coming
+
+    assert safe is not None
+    assert back is not None
+    assert (safe.groups, safe.late) == ((), "")
+    assert safe.whole.startswith("All of it is sent then")
+    assert [do.words for group in back.groups for do in group.dos] == ["press fuzz: on"]
+    assert back.whole == ""
+    assert safe.whole in page_html(running.act(Verb.SAFE), True)
+
+
+def test_only_ports_that_got_something_are_told_of() -> None:
+    """A port on which the cue has nothing got nothing, whether all was sent or not."""
+    whole = library_on_stage().model_dump(mode="json", exclude_unset=True)
+    rig = whole["rigs"][RIG]
+    whole["units"]["wash"] = {"switches": {}, "triggers": {"swell": {"note": 61}}}
+    rig["chain"].append("wash")
+    rig["units"]["wash"] = {"port": "second", "channel": 9}
+    wires = {name: Wire(midi=f"box {name}", plug="usb") for name in ("front", "second")}
+    running = Running(Library.model_validate(whole), wires=wires)
+    running.act(Verb.NEXT)
+    running.run(1)
+
+    assert [port.words for port in said(running.snapshot).ports] == ["there", "there"]
+    assert said(running.snapshot).sent_title.startswith("Sent, everything to front · by key · ")
 
 
 def test_the_safe_state_says_where_the_set_was_left() -> None:
