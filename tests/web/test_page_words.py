@@ -279,6 +279,17 @@ def test_before_the_second_touch_it_is_said_what_is_deaf_with_a_unit() -> None:
         assert not house.act(Verb.HEARS, unit="multi-effects, large").tonight.deaf
 
 
+def test_why_a_press_is_not_learned_stands_in_the_open_sheet() -> None:
+    """Whoever teaches a footswitch looks at the sheet over the page, and not at what is under it."""
+    running = gig(steps=[{"does": "next", "channel": 16, "note": 60}])
+    running.act(Verb.LEARN, text="back")
+    running.press("9F 3C 64")
+
+    sheet = page_html(running.snapshot, True).partition('<dialog id="tonight"')[2]
+
+    assert "Not done: steps: note 60 on channel 16 would do two things" in sheet
+
+
 def test_tonight_says_what_is_different() -> None:
     """A unit that is out is called out, and the song has tonight's tempo."""
     running = begun(gig())

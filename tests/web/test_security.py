@@ -71,7 +71,8 @@ def test_a_used_key_opens_no_second_screen(one: House) -> None:
     assert again.status_code == 403
     assert again.json() == {
         "error": "This key is wrong, or has been used: a key opens the stand once. "
-        "Take a fresh address from a page that steps: Tonight, Another screen; with --share the terminal gives one as well."
+        "Take a fresh address from a page that steps: Tonight, Another screen; "
+        "with --share the terminal gives one as well."
     }
     assert "set-cookie" not in again.headers
 
