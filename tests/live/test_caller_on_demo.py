@@ -7,8 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from scenebook.cueing.cues import Action
 from scenebook.live.acts import Act, Verb
 from scenebook.live.caller import Caller, Outcome
+from scenebook.live.programme import programme_of
+from scenebook.live.skipped import after_jump
 from scenebook.model import Library
 from scenebook.storage.folder import read_folder
 from tests.demo_library.reading import DEMO
@@ -106,3 +109,18 @@ def test_whatever_happens_the_demos_units_stand_as_the_scene_asks(
     assert evening.took["lean"] > 300
     assert evening.took["full"] > 100
     assert evening.took["changed"] > 2
+
+
+@pytest.mark.parametrize("gig", GIGS)
+def test_after_a_jump_anywhere_each_thing_is_told_once_and_how_it_stands(demo: Library, gig: str) -> None:
+    """What was skipped is no press, since nobody knows how it stood; what the cue itself asks for goes before it."""
+    programme = programme_of(demo, gig, demo.gigs[gig].rig or "")
+    later = 0
+    for place, step in programme.by_place.items():
+        moves = after_jump(programme, place)
+        told = [(move.unit, move.member) for move in moves]
+        assert len(told) == len(set(told))
+        skipped = [move for move in moves if move.for_cue != step.full.number]
+        assert {(move.action, move.before) for move in skipped} <= {(Action.CHECK, "")}
+        later += len(skipped)
+    assert later
