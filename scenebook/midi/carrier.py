@@ -137,6 +137,7 @@ def _opened(way: str, system: str, name: str) -> Any:
     try:
         join(client, name, way)
     except UnjoinedError as error:
+        client.delete()  # a JACK client that ends without a word may hold up its server
         raise RuntimeError(f"it {error}") from None
     time.sleep(_JOINED_S.get(system, 0.0))
     return client
@@ -158,8 +159,9 @@ def join(client: Any, name: str, our_end: str) -> None:
     """
     for _ in range(_TRIES):
         names = client.get_ports()
-        if name not in names:
-            raise UnjoinedError("is gone")
+        if name not in names:  # the library reads name by name, and may miss one while the list shifts
+            time.sleep(_APART_S[0])
+            continue
         index = names.index(name)
         with contextlib.suppress(ValueError):  # InvalidPortError is one: the list has become shorter
             client.open_port(index, name=our_end)
@@ -167,6 +169,8 @@ def join(client: Any, name: str, our_end: str) -> None:
                 return
         time.sleep(random.uniform(*_APART_S))
         _part(client)
+    if name not in names:
+        raise UnjoinedError("is gone")
     raise UnjoinedError("cannot be told from others: the list of ports shifts at each look")
 
 

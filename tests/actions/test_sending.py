@@ -7,7 +7,8 @@ import pytest
 from scenebook.actions.sending import Clock, _chosen, send_messages
 from scenebook.cueing.cues import Message, MessageKind
 from scenebook.errors import PortError, UnknownNameError
-from scenebook.midi import OutPort, loopback_pair, open_link
+from scenebook.midi import OutPort, loopback_pair
+from tests.support.far_end import Box
 from tests.support.terminal import typed_in_a_process
 
 
@@ -107,10 +108,12 @@ def test_a_cue_arrives_on_a_real_port_in_full(tmp_path: Path) -> None:
     create(path)
     import_from(path, demo_library_folder())
     expected = compiled(path, "Skerrow", full=True).cues[3]
-    with open_link() as link:
-        sent = typed_in_a_process("send", "Skerrow", "3", "--port", link.out.name, "--library", str(path))
-        arrived = link.back.read(len(expected.messages), seconds=5)
+    box = Box("stage box")
+    sent = typed_in_a_process("send", "Skerrow", "3", "--port", "stage box", "--library", str(path))
+    wanted = [each.data.hex(" ").upper() for each in expected.messages]
+    arrived = box.take(wanted)
+    box.stop()
 
     assert sent.code == 0, sent
     assert sent.out.startswith(f"Sent cue 3 ({expected.song}, {expected.scene}): {len(expected.messages)} messages")
-    assert b"".join(arrived) == b"".join(each.data for each in expected.messages)
+    assert arrived == wanted

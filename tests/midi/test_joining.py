@@ -91,10 +91,19 @@ def test_a_list_that_becomes_shorter_while_it_is_opened_is_opened_again() -> Non
 
 def test_a_port_that_goes_between_two_tries_is_gone() -> None:
     """It was pulled out, which shifts the list as well."""
-    client = Client(iter([SHIFTED, ["floor:in"], ["floor:in"]]))
+    client = Client(iter([SHIFTED, *[["floor:in"]] * 5]))
 
     with pytest.raises(UnjoinedError, match="is gone"):
         join(client, BOX, "out")
+
+
+def test_a_port_that_one_look_misses_is_joined_at_the_next() -> None:
+    """The library reads name by name, and a list that shifts meanwhile may show none of them where it is."""
+    client = Client(iter([["floor:in"], *[STILL] * 3]))
+
+    join(client, BOX, "out")
+
+    assert (client.joined, client.tries) == (BOX, 1)
 
 
 @pytest.mark.parametrize("lists", [always_shifting, always_shorter])
@@ -133,4 +142,4 @@ def test_a_carrier_joins_the_port_that_was_meant_or_says_why_not(monkeypatch: py
     assert (clients.pop().joined, clients[-1].joined) == (BOX, None)
     with pytest.raises(RuntimeError, match=r"^it cannot be told from others: the list of ports shifts at each look$"):
         carrier._opened("out", "API_UNIX_JACK", BOX)
-    assert (clients[-1].tries, clients[-1].joined) == (5, None)
+    assert (clients[-1].tries, clients[-1].joined, clients[-1].is_deleted) == (5, None, True)
