@@ -10,7 +10,6 @@ from scenebook.model.amounts import time_words
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from scenebook.cueing.cues import ByHand
     from scenebook.planning.work import BetweenSongs, Work
     from scenebook.sheets.view import Do
 
@@ -97,6 +96,8 @@ def _work_json(work: "Work") -> dict[str, Any]:
 
 
 def _change_json(change: "BetweenSongs") -> dict[str, Any]:
+    from scenebook.sheets.lists import by_hand_json
+
     return {
         "before": change.before,
         "after": change.after,
@@ -106,20 +107,5 @@ def _change_json(change: "BetweenSongs") -> dict[str, Any]:
         "late": change.late,
         "on_the_beat_ms": change.on_the_beat / 1000,
         "presses": change.presses,
-        "moves": [_move_json(move) for move in change.moves],
-    }
-
-
-def _move_json(move: "ByHand") -> dict[str, Any]:
-    """Return a move in the words of `compile --json`."""
-    return {
-        "do": str(move.action),
-        "unit": move.unit,
-        "member": move.member,
-        "from": move.before,
-        "to": move.after,
-        "when": str(move.moment),
-        "for_cue": move.for_cue,
-        "takes_ms": move.us / 1000,
-        "presses": move.presses,
+        "moves": [by_hand_json(move) for move in change.moves],
     }

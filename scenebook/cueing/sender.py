@@ -86,7 +86,7 @@ def sender_of(library: Library, gig: Gig, rig: Rig, where: str = "") -> tuple[st
         BadValueError: the rig names no sender, it is out tonight, or nothing says what it holds.
     """
     if rig.sender is None:
-        remedy = "Write sender into the rig, with its unit and the ports that it serves"
+        remedy = "Write sender into the rig's file, with its unit and the ports that it serves"
         raise BadValueError("the rig names no sender", where=where, remedy=remedy)
     unit = gig.played_by.get(rig.sender.unit, rig.sender.unit)
     if unit in gig.out:

@@ -10,7 +10,7 @@ from typing import Any
 from scenebook.cueing.cues import ByHand, Cue, CueList, Message, Moment, SongCues, UnitState
 from scenebook.model.amounts import counted, fixed
 
-__all__ = ["cue_list_json", "cue_rows_csv", "plain_cues"]
+__all__ = ["by_hand_json", "cue_list_json", "cue_rows_csv", "plain_cues"]
 
 WIDTH = 100  # columns of a terminal listing
 CSV_COLUMNS = (
@@ -170,6 +170,11 @@ def _move_json(move: Message | ByHand) -> dict[str, Any]:
             "bytes": _hex(move.data),
             "ms": _ms(move.at_us),
         }
+    return by_hand_json(move)
+
+
+def by_hand_json(move: ByHand) -> dict[str, Any]:
+    """Return what a hand or foot does as `compile --json` says it."""
     return {
         "do": str(move.action),
         "unit": move.unit,

@@ -242,8 +242,16 @@ def _nothing_sent(snapshot: Snapshot) -> str:
         is_first = snapshot.step.place == HOME and not any(each.about == "rest" for each in snapshot.notices)
         return "Nothing was sent yet" if is_first else "Nothing was sent since this stand began or woke"
     if lost:
-        return f"Not sent: {' and '.join(lost)} {'is' if len(lost) == 1 else 'are'} gone"
+        return f"Not sent: {_why_not(snapshot, lost)}"
     return f"Nothing to send at this cue · by {snapshot.sent.by}"
+
+
+def _why_not(snapshot: Snapshot, lost: Collection[str]) -> str:
+    """Tell ports that have gone from those for which no MIDI port was ever named: only the first can come back."""
+    gone = [each.port for each in snapshot.ports if each.port in lost and each.state is PortState.GONE]
+    unnamed = [port for port in lost if port not in gone]
+    said = [f"{' and '.join(gone)} {'is' if len(gone) == 1 else 'are'} gone"] if gone else []
+    return "; ".join([*said, *([f"no MIDI port for {' and '.join(unnamed)}"] if unnamed else [])])
 
 
 def _to(step: Step, ports: Collection[str]) -> list[Message]:

@@ -99,8 +99,8 @@ def test_a_rig_that_names_no_sender_says_so(demo_path: Path) -> None:
         sender_plan(demo_path, "Pell", "hall board")
 
     assert str(caught.value) == (
-        "rig 'hall board': the rig names no sender. Write sender into the rig, with its unit and the ports that it "
-        "serves."
+        "rig 'hall board': the rig names no sender. Write sender into the rig's file, with its unit and the ports "
+        "that it serves."
     )
 
 

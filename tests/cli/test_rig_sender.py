@@ -56,7 +56,10 @@ def test_verify_proves_the_rig_from_its_lists(demo: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["hall board", "--gig", "Pell"], "rig 'hall board': the rig names no sender. Write sender into the rig"),
+        (
+            ["hall board", "--gig", "Pell"],
+            "rig 'hall board': the rig names no sender. Write sender into",
+        ),
         (
             [RIG, "--gig", "Pell", "-o", "lists.doc"],
             "lists.doc: no lists can be written as .doc; accepted: .pdf, .txt, .mid",

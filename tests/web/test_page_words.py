@@ -137,7 +137,7 @@ def test_without_a_midi_port_everything_is_the_players_work() -> None:
     page = said(running.act(Verb.NEXT))
 
     assert begins.sent_title == "Nothing was sent yet"
-    assert page.sent_title == "Not sent: front is gone"
+    assert page.sent_title == "Not sent: no MIDI port for front"
     assert [group.moment for group in page.away] == ["By hand, nothing reaches front: it must stand so"]
     assert "recall 1 on multi: mix 50" in [do.words for do in page.away[0].dos]
     assert "lost" in running.journal[-1]
