@@ -16,10 +16,12 @@
 
     const speak = (words) => { at("spoken").textContent = words; };
     const tell = (id, words) => { at(id).textContent = words; at(id).hidden = !words; fit(); };
+    // What was typed or chosen and not yet asked stays: a new state may come between the two touches.
+    const chosen = (node) => node.localName === "input" ? node.value !== node.defaultValue : node.localName === "select" && node.selectedIndex > 0;
     function show(html) {
       Idiomorph.morph(stand, html, { morphStyle: "innerHTML", ignoreActiveValue: true, callbacks: {
         beforeAttributeUpdated: (name, node) => !(name === "data-asked" || (name === "open" && node.localName === "dialog")),
-        beforeNodeMorphed: (node) => !(node.dataset && node.dataset.touched) && node.id !== "screens",
+        beforeNodeMorphed: (node) => !(node.dataset && node.dataset.touched) && node.id !== "screens" && !chosen(node),
       } });
       if (unfinished) tell("told", "");
       unfinished = false;
