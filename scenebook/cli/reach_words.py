@@ -9,7 +9,7 @@ from scenebook.cli.plain import columns
 from scenebook.model import MAIN
 from scenebook.model.amounts import counted, number_words, rounded, share_words, times_words
 from scenebook.model.values import Scale, carried_over
-from scenebook.planning.joins import Join, Lines
+from scenebook.planning.joins import ASSUMED, Join, Lines
 from scenebook.planning.knobs import Knob
 from scenebook.planning.losses import Loss, LossKind, Marginal
 from scenebook.planning.reach import Outcome, Reach, Reached, SceneReach, Share
@@ -252,7 +252,7 @@ def _lost_thing(loss: Loss) -> str:
     if loss.kind is LossKind.SUPPLY:
         feeds = f", which feeds {counted(len(set(loss.gone) - {loss.name}), 'unit')}"
         return (loss.name or "the supply (the rig names none: one for all that takes DC)") + feeds
-    return f"MIDI lead from {loss.start} to {loss.name}" if loss.start else f"MIDI lead at {loss.name}"
+    return f"MIDI lead from {loss.start} to {loss.name}" + (f", {ASSUMED}" if loss.assumed else "")
 
 
 def _lost_words(loss: Loss) -> str:
@@ -267,5 +267,6 @@ def _lost_words(loss: Loss) -> str:
 def _join_words(join: Join) -> str:
     if join.lines is Lines.MIDI:
         start = join.before if join.before.startswith("port ") else f"the thru of {join.before}"
-        return f"MIDI: join the lead from {start} with the one to {join.after}"
+        assumed = f" ({ASSUMED})" if join.assumed else ""
+        return f"MIDI: join the lead from {start} with the one to {join.after}{assumed}"
     return f"join the lead from {join.before} with the one to {join.after}"

@@ -137,6 +137,7 @@ def _loss_json(loss: "Loss") -> dict[str, Any]:
         "kind": str(loss.kind),
         "name": loss.name,
         "from": loss.start,
+        "assumed": loss.assumed,
         "gone": list(loss.gone),
         "deaf": list(loss.deaf),
         "lost": _number(loss.lost),
@@ -152,7 +153,10 @@ def _loss_json(loss: "Loss") -> dict[str, Any]:
             }
             for each in loss.scenes
         ],
-        "join": [{"lines": str(join.lines), "from": join.before, "to": join.after} for join in loss.joins],
+        "join": [
+            {"lines": str(join.lines), "from": join.before, "to": join.after, "assumed": join.assumed}
+            for join in loss.joins
+        ],
     }
 
 

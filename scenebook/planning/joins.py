@@ -5,9 +5,12 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from scenebook.model import Rig
+from scenebook.planning.leads import midi_leads
 from scenebook.planning.signal_path import MIX, NOWHERE, SPLIT, Jack, SignalPath, signal_path
 
-__all__ = ["Join", "Lines", "MidiLines", "chain_joins"]
+__all__ = ["ASSUMED", "Join", "Lines", "MidiLines", "chain_joins"]
+
+ASSUMED = "not noted, taken for granted"  # how a MIDI lead is marked that the rig does not note
 
 
 class Lines(StrEnum):
@@ -23,6 +26,7 @@ class Join(NamedTuple):
     lines: Lines
     before: str  # a unit, its send or that of a loop, the instrument, a split; for MIDI "port NAME" or a unit's thru
     after: str  # a unit, its return or that of a loop, the amplifier, a mix
+    assumed: bool = False  # a MIDI lead of the two is not noted in the rig, but taken for granted
 
 
 def chain_joins(rig: Rig, gone: frozenset[str]) -> tuple[Join, ...]:
@@ -45,15 +49,24 @@ def chain_joins(rig: Rig, gone: frozenset[str]) -> tuple[Join, ...]:
 
 
 class MidiLines:
-    """The MIDI leads of a rig as a tree: where each unit's messages come from, and who is behind whom."""
+    """The MIDI leads of a rig as a tree: where each unit's messages come from, and who is behind whom.
 
-    def __init__(self, rig: Rig) -> None:
-        self._from = {lead.to: f"port {lead.port}" if lead.port else lead.thru or "" for lead in rig.leads}
+    Only those that the rig notes; with `assumed` those too that are taken for granted (`leads.midi_leads`).
+    """
+
+    def __init__(self, rig: Rig, *, assumed: bool = False) -> None:
+        leads = midi_leads(rig) if assumed else rig.leads
+        self._from = {lead.to: f"port {lead.port}" if lead.port else lead.thru or "" for lead in leads}
+        self._noted = {lead.to for lead in rig.leads}
 
     @property
     def leads(self) -> Iterator[tuple[str, str]]:
         """Each lead by its two ends."""
         return ((start, end) for end, start in self._from.items())
+
+    def is_assumed(self, unit: str) -> bool:
+        """Whether the lead to a unit is not noted in the rig."""
+        return unit in self._from and unit not in self._noted
 
     def behind(self, unit: str) -> tuple[str, ...]:
         """Return the units that hear their messages through `unit`, the nearest first."""
@@ -71,21 +84,13 @@ class MidiLines:
         found = []
         for end, start in self._from.items():
             if start in gone and end not in gone:
-                seen: set[str] = set()
-                while start in gone and start in self._from and start not in seen:
-                    seen.add(start)
+                past = [end]
+                while start in gone and start in self._from and start not in past:
+                    past.append(start)
                     start = self._from[start]
-                found += [Join(Lines.MIDI, start, end)] if start not in gone else []
+                assumed = any(map(self.is_assumed, past))
+                found += [Join(Lines.MIDI, start, end, assumed)] if start not in gone else []
         return tuple(found)
-
-    def without_lead(self, rig: Rig) -> dict[str, tuple[str, ...]]:
-        """Return by port the units that hear it through leads of which nothing is said."""
-        found: dict[str, tuple[str, ...]] = {}
-        for name in rig.carried:
-            port = rig.placement(name).port
-            if port is not None and name not in self._from:
-                found[port] = (*found.get(port, ()), name)
-        return found
 
     def _next(self, unit: str) -> list[str]:
         return [to for to, start in self._from.items() if start == unit]

@@ -6,6 +6,7 @@ before you cut.
 """
 
 from collections.abc import Container, Iterator, Mapping
+from itertools import pairwise
 from typing import NamedTuple
 
 from scenebook.model import Rig, Unit
@@ -61,21 +62,22 @@ def links(rig: Rig) -> tuple[Link, ...]:
     return signal_path(rig).leads
 
 
-def midi_leads(rig: Rig) -> tuple[Lead, ...]:
+def midi_leads(rig: Rig, out: Container[str] = ()) -> tuple[Lead, ...]:
     """Return the MIDI leads of a rig, as noted; of one that notes none, those that are taken for granted.
 
     Each port goes to the first unit along the chain that hears it, and from the thru of each to the next. Of a rig that
-    notes some leads, a unit that hears a port and has none is taken to have one from the port.
+    notes some leads, a unit that hears a port and has none is taken to have one from the port. Nothing is taken for
+    granted of what is `out`.
     """
-    hearing = {name: port for name in rig.carried if (port := rig.placement(name).port) is not None}
+    there = (name for name in rig.carried if name not in out)
+    hearing = {name: port for name in there if (port := rig.placement(name).port) is not None}
     if rig.leads:
         led = {lead.to for lead in rig.leads}
         return (*rig.leads, *(Lead(port=port, to=name) for name, port in hearing.items() if name not in led))
-    last: dict[str, str] = {}
     found = []
-    for name, port in hearing.items():
-        found.append(Lead(thru=last[port], to=name) if port in last else Lead(port=port, to=name))
-        last[port] = name
+    for port in dict.fromkeys(hearing.values()):
+        names = [name for name, heard in hearing.items() if heard == port]
+        found += [Lead(port=port, to=names[0]), *(Lead(thru=last, to=name) for last, name in pairwise(names))]
     return tuple(found)
 
 

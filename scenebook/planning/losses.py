@@ -57,7 +57,7 @@ class Loss:
     """
 
     kind: LossKind
-    name: str  # the unit, the supply, or the unit to which the lead goes ("port NAME" where no lead is known)
+    name: str  # the unit, the supply, or the unit to which the lead goes
     start: str  # of a lead: where it comes from
     gone: tuple[str, ...]
     deaf: tuple[str, ...]
@@ -65,6 +65,7 @@ class Loss:
     scenes: tuple[Changed, ...]
     by_hand: int
     joins: tuple[Join, ...]
+    assumed: bool = False  # a lead that the rig does not note: it is taken for granted
 
 
 class Losses:
@@ -133,14 +134,12 @@ class Losses:
 
     def single(self) -> tuple[Loss, ...]:
         """Return every single loss: each unit, the supply, each MIDI lead; within a kind what costs most first."""
-        lines = MidiLines(self._rig)
+        lines = MidiLines(self._rig, assumed=True)
         losses = [self._dead(LossKind.UNIT, name, {name}, lines) for name in self._rig.carried]
         fed = self._fed()
         losses += [self._dead(LossKind.SUPPLY, self._rig.supply or "", fed, lines)] if fed else []
         for start, end in lines.leads:
-            losses.append(self._deaf(end, start, (end, *lines.behind(end)), lines.joins(frozenset({end}))))
-        for port, units in lines.without_lead(self._rig).items():
-            losses.append(self._deaf(f"port {port}", "", units, ()))
+            losses.append(self._deaf(end, start, lines))
         kinds = list(LossKind)
         return tuple(sorted(losses, key=lambda loss: (kinds.index(loss.kind), -round(loss.lost, 9), -loss.by_hand)))
 
@@ -153,11 +152,13 @@ class Losses:
         lost = _sum(each.lost for each in scenes)
         return Loss(kind, name, "", order, tuple(deaf), lost, scenes, self._naming(deaf), joins)
 
-    def _deaf(self, name: str, start: str, deaf: tuple[str, ...], joins: tuple[Join, ...]) -> Loss:
+    def _deaf(self, end: str, start: str, lines: MidiLines) -> Loss:
+        deaf, joins = (end, *lines.behind(end)), lines.joins(frozenset({end}))
         silent = _rebuilt(self._rig, units={**self._rig.units, **dict.fromkeys(deaf, Placement())})
         scenes = _changed(self._points, self._now, self._reached(silent, ways=True))
         lost = _sum(each.lost for each in scenes)
-        return Loss(LossKind.LEAD, name, start, (), deaf, lost, scenes, self._naming(deaf), joins)
+        by_hand, assumed = self._naming(deaf), lines.is_assumed(end)
+        return Loss(LossKind.LEAD, end, start, (), deaf, lost, scenes, by_hand, joins, assumed)
 
     def _naming(self, units: Iterable[str]) -> int:
         """Count the cues whose scenes ask something of one of some units, or of what is in its loops."""

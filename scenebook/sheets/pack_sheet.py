@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from scenebook.model import Gig, Library
 from scenebook.model.amounts import counted, fixed, number_words
-from scenebook.planning.joins import Join, Lines
+from scenebook.planning.joins import ASSUMED, Join, Lines
 from scenebook.planning.losses import Changed, LossKind
 from scenebook.planning.packing_list import Carry, Dies, Item, PackingList, home_cues
 from scenebook.planning.reach import Outcome
@@ -199,7 +199,7 @@ def _shortest(words: tuple[str, ...]) -> tuple[str, ...]:
 def join_words(join: Join) -> str:
     """Return the two leads to join: "fuzz → delay"."""
     kind = "MIDI: " if join.lines is Lines.MIDI else ""
-    return f"{kind}{join.before} → {join.after}"
+    return f"{kind}{join.before} → {join.after}" + (f" ({ASSUMED})" if join.assumed else "")
 
 
 def lost_words(scenes: tuple[Changed, ...], named: int = 2) -> str:

@@ -5,6 +5,9 @@ from collections.abc import Mapping, Sequence
 from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
 from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
 from scenebook.model.amounts import fixed, number_words
+from scenebook.model.rigs import Lead
+from scenebook.planning.joins import ASSUMED
+from scenebook.planning.leads import midi_leads
 from scenebook.sheets.view import Do, SetUp, Table
 from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 
@@ -98,13 +101,17 @@ def looped_units(rig: Rig, gig: Gig) -> frozenset[str]:
 
 
 def leads_words(rig: Rig, gig: Gig) -> str:
-    """Return the MIDI leads as one line, each from where to where."""
-    said = [
-        (f"port {lead.port}" if lead.port else f"thru of {_tonight(gig, lead.thru or '')}")
-        + f" → {_tonight(gig, lead.to)}"
-        for lead in rig.leads
-    ]
-    return "; ".join(said)
+    """Return the MIDI leads as one line, each from where to where: as noted, then those that are taken for granted."""
+    out = {name for name in gig.out if name not in gig.played_by}
+    leads = midi_leads(rig, out)
+    noted = "; ".join(_lead_words(lead, gig) for lead in leads if lead in rig.leads)
+    assumed = "; ".join(_lead_words(lead, gig) for lead in leads if lead not in rig.leads)
+    return "; ".join(filter(None, [noted, f"{ASSUMED}: {assumed}" if assumed else ""]))
+
+
+def _lead_words(lead: Lead, gig: Gig) -> str:
+    start = f"port {lead.port}" if lead.port else f"thru of {_tonight(gig, lead.thru or '')}"
+    return f"{start} → {_tonight(gig, lead.to)}"
 
 
 def _channels(rig: Rig, gig: Gig, carried: Sequence[str]) -> Table:

@@ -66,6 +66,27 @@ def test_reach_tells_knobs_losses_and_the_leads_to_join(demo: Path) -> None:
     ) in out
 
 
+def test_a_lead_that_nobody_noted_is_told_with_its_mark(demo: Path) -> None:
+    """A player who joins two leads on a dark stage must know that one of them was only taken for granted."""
+    rig = "name: two\nchain: [ring modulator, 'delay, tape voiced']\nunits:\n"
+    rig += "  ring modulator: {port: p, channel: 1}\n  'delay, tape voiced': {port: p, channel: 2}\n"
+    (demo.parent / "f/rigs").mkdir(parents=True)
+    (demo.parent / "f/rigs/two.yaml").write_text(rig)
+    assert typed("library", "import", str(demo.parent / "f")).code == 0
+
+    out = typed("rig", "reach", "two").out
+    leads = [each for each in json.loads(typed("rig", "reach", "two", "--json").out)["losses"] if each["from"]]
+
+    assert "\n  MIDI lead from port p to ring modulator, not noted, taken for granted: " in out
+    join = "MIDI: join the lead from port p with the one to delay, tape voiced (not noted, taken for granted)"
+    assert f"\n    {join}; then only ring modulator is deaf\n" in out
+    assert [(each["from"], each["name"], each["assumed"]) for each in leads] == [
+        ("port p", "ring modulator", True),
+        ("ring modulator", "delay, tape voiced", True),
+    ]
+    assert leads[0]["join"] == [{"lines": "MIDI", "from": "port p", "to": "delay, tape voiced", "assumed": True}]
+
+
 def test_scenes_of_no_gig_are_told_apart_and_only_counted_where_they_are_many(demo: Path) -> None:
     """Spare songs can be played too; one short gig leaves most of a library aside."""
     few, many = typed("rig", "reach", "hall").out, typed("rig", "reach", "hall", "--gig", "Skerrow").out

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from scenebook.planning.leads import links
+from scenebook.planning.leads import links, midi_leads
 from tests.support.build import rig
 
 
@@ -38,6 +38,17 @@ def test_leads_follow_loops_sends_and_paths_side_by_side() -> None:
         "reverb out > looper in",
         "multi out > looper in",
     ]
+
+
+def test_each_port_has_a_line_of_its_own_along_the_chain_and_what_is_out_is_passed() -> None:
+    """What is taken for granted where nothing is noted."""
+    ports = {"fuzz": "a", "drive": "b", "wah": "a", "multi": "b", "ring": "a"}
+    heard = {name: {"port": port, "channel": at} for at, (name, port) in enumerate(ports.items(), 1)}
+    of = rig(*ports, units=heard)
+
+    said = [(lead.port or lead.thru, lead.to) for lead in midi_leads(of, {"wah"})]
+
+    assert said == [("a", "fuzz"), ("fuzz", "ring"), ("b", "drive"), ("drive", "multi")]
 
 
 def test_a_chain_that_ends_in_a_loop_goes_back_to_its_switcher() -> None:

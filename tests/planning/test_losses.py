@@ -113,14 +113,32 @@ def test_cues_that_open_a_loop_of_a_deaf_switcher_are_worked_by_hand() -> None:
     scenes = {"a": {"fuzz": "on"}, "b": {}}
     of = library({"fuzz": UNITS["fuzz"], "switcher": switcher}, placed, song(scenes), gig("song"))
 
-    assert lost(Losses(of, RIG), LossKind.LEAD, "port p").by_hand == 1
+    assert lost(Losses(of, RIG), LossKind.LEAD, "switcher").by_hand == 1
 
 
-def test_where_no_leads_are_described_a_port_is_one_lead() -> None:
-    """All that hears it goes deaf."""
-    found = lost(losses("multi", "chorus", units={"chorus": HEARD["chorus"]}), LossKind.LEAD, "port p")
+def test_where_no_leads_are_noted_those_that_are_packed_are_taken_for_granted_and_marked() -> None:
+    """From the port to the first that hears it, from its thru to the next: what dies, and which leads to join then."""
+    of = losses("multi", "chorus", "light", units=HEARD)
+    first, dead = lost(of, LossKind.LEAD, "multi"), lost(of, LossKind.UNIT, "chorus")
 
-    assert (found.deaf, found.lost) == (("chorus",), 1.0)
+    assert (first.start, first.deaf, first.lost, first.assumed) == ("port p", ("multi", "chorus", "light"), 1.0, True)
+    assert first.joins == (Join(Lines.MIDI, "port p", "chorus", assumed=True),)
+    assert dead.deaf == ("light",)
+    assert Join(Lines.MIDI, "multi", "light", assumed=True) in dead.joins
+
+
+def test_beside_noted_leads_only_the_one_that_is_not_noted_is_marked() -> None:
+    """It is taken to come from the port."""
+    of = losses("multi", "chorus", "light", units=HEARD, leads=LEADS[:2])
+
+    found = {each.name: each for each in of.single() if each.kind is LossKind.LEAD}
+
+    assert {name: (each.start, each.assumed) for name, each in found.items()} == {
+        "multi": ("port p", False),
+        "chorus": ("multi", False),
+        "light": ("port p", True),
+    }
+    assert found["multi"].joins == (Join(Lines.MIDI, "port p", "chorus"),)
 
 
 def test_a_lost_supply_takes_what_it_feeds() -> None:

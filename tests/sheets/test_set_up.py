@@ -1,7 +1,9 @@
 """The set-up page: what is put where, how every knob stands at home, what each unit takes from its supply."""
 
-from scenebook.model import Unit
+from scenebook.model import Rig, Unit
+from scenebook.model.rigs import Lead
 from scenebook.sheets import GigView, view_of
+from scenebook.sheets.set_up import leads_words
 from tests.support.cue_lists import DELAY, FUZZ, LOOPER, MULTI, a_gig, a_library, a_rig, compiled
 
 NAMES = ("Lamp room", "Kelp fire", "Chalk line")
@@ -47,6 +49,24 @@ def test_what_is_out_or_played_by_another_tonight_is_said() -> None:
     assert said.changes == ("Out tonight: drive, soft", "delay, tape is played by echo")
     assert "(drive, soft: out)" in said.chain
     assert "[ echo | dry ]" in said.chain
+
+
+def test_midi_leads_that_nobody_noted_are_named_and_marked() -> None:
+    """Each that the packing list counts; what is out tonight has none, and its neighbours are joined."""
+    heard = {name: {"port": "front", "channel": at} for at, name in enumerate((FUZZ, MULTI, DELAY), 1)}
+    rig = Rig.model_validate({"chain": [FUZZ, MULTI, DELAY], "units": heard})
+
+    assert leads_words(rig, a_gig(NAMES)) == (
+        "not noted, taken for granted: port front → fuzz, silicon; thru of fuzz, silicon → multi-effects, small; "
+        "thru of multi-effects, small → delay, tape"
+    )
+    noted = rig.model_copy(update={"leads": (Lead(port="front", to=FUZZ), Lead(thru=FUZZ, to=MULTI))})
+    assert leads_words(noted, a_gig(NAMES)) == (
+        "port front → fuzz, silicon; thru of fuzz, silicon → multi-effects, small; "
+        "not noted, taken for granted: port front → delay, tape"
+    )
+    tonight = a_gig(NAMES).model_copy(update={"out": (FUZZ, MULTI), "played_by": {MULTI: "echo"}})
+    assert leads_words(rig, tonight) == ("not noted, taken for granted: port front → echo; thru of echo → delay, tape")
 
 
 def test_loops_and_sends_say_what_is_in_them() -> None:
