@@ -38,8 +38,7 @@ def choice_lines(chosen: Chosen, gained: Sequence[Gain], carried: Sequence[Item]
         yield f"Counted on: a computer or a sender, with MIDI to {'; '.join(hear)}. Without one: --by-hand."
     else:
         yield "It needs no computer and no sender; scenebook rig compare counts what feet and hands do on a stored rig."
-    if chosen.looped:
-        yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(chosen.looped)}"
+    yield from _looped(chosen.looped)
     if gained:
         yield "What each limit costs:"
         yield from columns((_gain(each, chosen) for each in gained), indent=2)
@@ -113,6 +112,7 @@ def curve_lines(curve: Curve) -> Iterator[str]:
         yield _steps_words(curve)
         yield _end_words(curve)
     yield from _left_out(curve.unknown)
+    yield from _looped(curve.looped)
 
 
 def _amount(curve: Curve, point: CurvePoint) -> str:
@@ -152,7 +152,7 @@ def _end_words(curve: Curve) -> str:
         return f"From {limit.words(last.most)} on all is reached: more gives nothing."
     most = share_words(last.worth, last.whole)
     why = [f"within the limit on {' and '.join(curve.others)}"] if curve.others else []
-    why += ["without the units left out"] if curve.unknown else []
+    why += ["without the units left out"] if curve.unknown or curve.looped else []
     within = f" {' and '.join(why)}" if why else ""
     return f"From {limit.words(last.most)} on more gives nothing: {most} is the most{within}."
 
@@ -164,6 +164,11 @@ def _of(worth: float, whole: float) -> str:
 def _left_out(unknown: Sequence[tuple[str, Sequence[str]]]) -> Iterator[str]:
     for what, units in unknown:
         yield f"Left out, since their {what} is not known: {'; '.join(units)}"
+
+
+def _looped(units: Sequence[str]) -> Iterator[str]:
+    if units:
+        yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(units)}"
 
 
 def _proof(chosen: Chosen) -> str:

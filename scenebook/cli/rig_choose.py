@@ -174,4 +174,5 @@ def _curve_json(curve: "Curve") -> dict[str, Any]:
         "complete": curve.complete,
         "more_gives_nothing": curve.ends,
         "unknown": [{"limit": what, "units": list(units)} for what, units in curve.unknown],
+        "only_by_loop": list(curve.looped),
     }

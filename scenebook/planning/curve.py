@@ -41,7 +41,7 @@ class Curve:
 
     `complete`: there is no step beside those told. `ends`: more of the limit gives nothing; else a limit that was given
     ends the curve. `others` are limited as well. `unknown` names, by limit, the units of which nobody knows what they
-    count.
+    count; `looped` those that stay out since only a loop of a stored rig works them.
     """
 
     limit: Limit
@@ -50,6 +50,7 @@ class Curve:
     ends: bool
     others: tuple[str, ...] = ()
     unknown: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    looped: tuple[str, ...] = ()
 
     @property
     def matters(self) -> bool:
@@ -160,6 +161,7 @@ def _curve(asked: Question, against: Limit, steps: _Steps, *, complete: bool, en
         sure,
         others,
         left_out(asked.library, limits.values()),
+        chosen.looped,
     )
 
 

@@ -6,6 +6,7 @@ from itertools import product
 
 import pytest
 
+from scenebook.cli.choose_words import curve_lines
 from scenebook.errors import BadValueError
 from scenebook.model import Library
 from scenebook.planning.choice import Progress
@@ -99,6 +100,28 @@ def test_a_unit_that_must_be_carried_is_in_every_point_or_nobody_knows_what_it_c
     with pytest.raises(BadValueError, match="nobody knows what 'unit 3' counts towards weight"):
         reach_curve(question(unknown, must=["unit 3"]), limit_on("weight", blank), points=5, seconds=60)
     assert curve(unknown, "weight").unknown == (("weight", ("unit 3",)),)
+
+
+def test_a_unit_that_only_a_loop_works_is_named_in_the_words_of_a_choice() -> None:
+    """Each step is a choice and has no loops; what the last one reaches is the most without that unit alone."""
+    units = {
+        "switcher": {"switches": {"one": {"foot": True}}},
+        "old fuzz": {"switches": {"main": {}}},
+        "echo": {"switches": {"main": {"foot": True}}},
+    }
+    scenes = {"loud": {"units": {"old fuzz": {"main": "on"}}}, "far": {"units": {"echo": {"main": "on"}}}}
+    rigs = {"stored": {"chain": list(units), "loops": {"switcher": {"one": ["old fuzz"]}}}}
+    library = Library.model_validate({"units": units, "songs": {"song": {"scenes": scenes}}, "rigs": rigs})
+
+    found = curve(library, "units")
+    said = list(curve_lines(found))
+
+    assert found.looped == ("old fuzz",)
+    assert said[-2:] == [
+        "From 1 unit on more gives nothing: 50 % is the most without the units left out.",
+        "Left out, since only a loop works them, and a choice has no loops: old fuzz",
+    ]
+    assert curve(library.model_copy(update={"rigs": {}}), "units").looped == ()
 
 
 @pytest.mark.parametrize("seed", [3000, 3013])
