@@ -10,6 +10,7 @@ from scenebook.errors import BadValueError, OutputError
 from scenebook.model import Library
 from scenebook.planning.board import BoardPlan, plan_board, read_board
 from scenebook.planning.supply_leads import SupplyAt
+from scenebook.planning.under_way import Watch
 
 __all__ = ["ENDINGS", "board_plan", "check_drawing", "write_drawing"]
 
@@ -28,6 +29,7 @@ def board_plan(
     plug: float | None = None,
     supply_at: SupplyAt | None = None,
     seconds: float = 5.0,
+    watch: Watch | None = None,
 ) -> BoardPlan:
     """Return whether a rig fits a board, and how; names may be shortened.
 
@@ -40,6 +42,7 @@ def board_plan(
         plug: mm for a plug, 15 to 30; the library's practice unless given.
         supply_at: where the rig's supply is; unless given what its notes say, else on the board.
         seconds: how long to look for each answer, more than 0, up to an hour.
+        watch: told of progress, and says whether to go on; where it says no, the best so far is returned.
 
     Raises:
         BadValueError: a number without sense, or a board smaller than a unit.
@@ -52,7 +55,14 @@ def board_plan(
     asked = asked_of(path, [rig], gigs)
     planned = _with_plug(asked.library, plug)
     return plan_board(
-        planned, asked.rigs[0], size, gigs=asked.gigs, beside=beside, supply_at=supply_at, seconds=seconds
+        planned,
+        asked.rigs[0],
+        size,
+        gigs=asked.gigs,
+        beside=beside,
+        supply_at=supply_at,
+        seconds=seconds,
+        watch=watch,
     )
 
 

@@ -7,7 +7,7 @@ Computational Physics 159 (2000), with a threshold that falls (threshold accepti
 """
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
@@ -27,11 +27,25 @@ LOOSE = (
     0.1  # the share of its cost by which an arrangement may be worse than the last at first and still be gone on from
 )
 FEW = (1, 2, 2, 3, 3, 4, 5)  # pieces taken out at a time
+_TELL = 10  # tries between two times that progress is told
 _TOO_MUCH = 1 << 60
+
+Told = Callable[[int | None], bool]
+
+
+def _go_on(least: int | None) -> bool:
+    return True
 
 
 def arranged(
-    pieces: Sequence[Piece], board: Board, spots: Sequence[Spot], wishes: Wishes, *, apart: int, tries: int
+    pieces: Sequence[Piece],
+    board: Board,
+    spots: Sequence[Spot],
+    wishes: Wishes,
+    *,
+    apart: int,
+    tries: int,
+    told: Told = _go_on,
 ) -> tuple[Spot, ...]:
     """Return an arrangement that is liked no less than `spots`, after so many tries.
 
@@ -42,17 +56,20 @@ def arranged(
         wishes: what is liked.
         apart: mm between the footswitches of two pieces, at least.
         tries: how often a few pieces are taken out and put back.
+        told: told what the best so far costs; where it says not to go on, that is returned.
     """
     arranger = _Arranger(pieces, board, wishes, apart)
-    return arranger.run(tuple(spots), tries)
+    return arranger.run(tuple(spots), tries, told)
 
 
-def laid(pieces: Sequence[Piece], board: Board, wishes: Wishes, *, apart: int) -> tuple[Spot, ...] | None:
+def laid(
+    pieces: Sequence[Piece], board: Board, wishes: Wishes, *, apart: int, told: Told = _go_on
+) -> tuple[Spot, ...] | None:
     """Return the best of a few arrangements laid piece by piece from nothing; nothing where none of them fits.
 
-    That proves nothing: a board on which none fits may still hold the pieces.
+    That proves nothing: a board on which none fits may still hold the pieces. `told` as in `arranged`.
     """
-    return _Arranger(pieces, board, wishes, apart).begin()
+    return _Arranger(pieces, board, wishes, apart).begin(told)
 
 
 class _Lead(NamedTuple):
@@ -81,18 +98,26 @@ class _Arranger:
             self._order[then].append((first, -1))
         self._chance = random.Random(SEED)
 
-    def begin(self) -> tuple[Spot, ...] | None:
+    def begin(self, told: Told) -> tuple[Spot, ...] | None:
         """Return the best arrangement of all that are laid from nothing."""
         nowhere = [Spot(0, 0, 0)] * len(self._pieces)
-        laid = [self._put_back(list(nowhere), order, rightmost=right) for order, right in self._beginnings()]
-        fitting = [each for each in laid if each is not None]
-        return min(fitting, key=lambda each: cost(self._pieces, each, self._wishes), default=None)
+        best: tuple[Spot, ...] | None = None
+        least = _TOO_MUCH
+        for order, right in self._beginnings():
+            if not told(None if best is None else least):
+                break
+            found = self._put_back(list(nowhere), order, rightmost=right)
+            if found is not None and (worth := cost(self._pieces, found, self._wishes)) < least:
+                best, least = found, worth
+        return best
 
-    def run(self, spots: tuple[Spot, ...], tries: int) -> tuple[Spot, ...]:
+    def run(self, spots: tuple[Spot, ...], tries: int, told: Told) -> tuple[Spot, ...]:
         """Return the best of all that is come by."""
         best, least = spots, cost(self._pieces, spots, self._wishes)
         now, here = best, least
         for turn in range(tries):
+            if turn % _TELL == 0 and not told(least):
+                break
             taken = self._taken()
             self._chance.shuffle(taken)
             found = self._put_back(list(now), taken)

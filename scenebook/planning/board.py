@@ -6,7 +6,7 @@ say that it is under the frame, or whoever asks says so.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -19,6 +19,7 @@ from scenebook.planning.outlines import Outline, Placed, end_of, enters, outline
 from scenebook.planning.packing import EFFORT, Answer, Board, Wishes, least_board, packed
 from scenebook.planning.power import power
 from scenebook.planning.supply_leads import SupplyAt, SupplyLeads, is_said_under, supply_leads
+from scenebook.planning.under_way import UnderWay, Watch
 from scenebook.planning.wishes import LENGTH, Near
 from scenebook.planning.work import foot_moves
 
@@ -63,6 +64,7 @@ class BoardPlan:
     plug_mm: int
     gap_mm: int
     footswitch_mm: int
+    stopped: bool = False  # whether it was told to stop before all was looked at: this is the best so far
 
 
 def read_board(text: str) -> Board:
@@ -92,6 +94,7 @@ def plan_board(
     supply_at: SupplyAt | None = None,
     seconds: float = 5.0,
     effort: float = EFFORT,
+    watch: Watch | None = None,
 ) -> BoardPlan:
     """Return whether a rig fits a board, and how, or the least larger board that would do.
 
@@ -104,19 +107,25 @@ def plan_board(
         supply_at: where the supply is; unless given under the frame if its notes say so, else on the board.
         seconds: how long to look for an answer; four times as long for the least larger board.
         effort: how much to look for a better arrangement, about seconds.
+        watch: told of progress; where it says to stop, the best so far is returned, and nothing placed before there is
+            any arrangement.
 
     Raises:
         UnknownNameError: a unit that is to stand beside the board is not in the rig.
         BadValueError: the board is smaller than a unit; the error says which least board would do. Or no size is known.
         SceneError: a gig that is named cannot be played on the rig.
     """
-    named = _beside(library, rig, beside)
-    planner = _Planner(library, rig, board, named, presses_of(library, rig, gigs), supply_at)
-    return planner.plan(seconds, effort)
+    named, way = _beside(library, rig, beside), UnderWay(watch)
+    presses = presses_of(library, rig, gigs, goes_on=way.goes_on)
+    return _Planner(library, rig, board, named, presses, supply_at, way).plan(seconds, effort)
 
 
-def presses_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> Presses:
+def presses_of(
+    library: Library, rig: str, gigs: Sequence[str] | None = None, *, goes_on: Callable[[], bool] = lambda: True
+) -> Presses:
     """Return how often feet press each unit; of the library's gigs, one that the rig cannot play is told, not counted.
+
+    Where `goes_on` says no, those of the gigs so far.
 
     Raises:
         SceneError: a gig that is named cannot be played on the rig.
@@ -124,6 +133,8 @@ def presses_of(library: Library, rig: str, gigs: Sequence[str] | None = None) ->
     counts: dict[str, int] = {}
     counted, failed = [], []
     for gig in library.gigs if gigs is None else gigs:
+        if not goes_on():
+            break
         try:
             cues = compile_gig(library, gig, rig)
         except ScenebookError as error:
@@ -165,8 +176,9 @@ class _Planner:
         beside: tuple[str, ...],
         presses: Presses,
         supply_at: SupplyAt | None,
+        way: UnderWay,
     ) -> None:
-        self._library, self._name, self._board = library, rig, board
+        self._library, self._name, self._board, self._way = library, rig, board, way
         self._rig, self._beside, self._presses = library.rigs[rig], beside, presses
         practice = library.settings.practice
         self._plug, self._gap = round(practice.plug_mm), round(practice.gap_mm)
@@ -184,7 +196,13 @@ class _Planner:
         self._check_any_size()
         self._check_each_enters(seconds)
         answer = packed(
-            self._pieces, self._board, apart=self._apart, wishes=self._wishes(), seconds=seconds, effort=effort
+            self._pieces,
+            self._board,
+            apart=self._apart,
+            wishes=self._wishes(),
+            seconds=seconds,
+            effort=effort,
+            way=self._way,
         )
         if answer.spots is None:
             return self._not_fitting(seconds, proved=answer.proved)
@@ -226,7 +244,8 @@ class _Planner:
         each = ", ".join(f"{name!r}, {outline.width} × {outline.depth} mm" for name, outline in large)
         found = self._larger(seconds)
         if found.spots:
-            least = "the least that holds all of the rig" if found.proved else "the least found in the time"
+            far = "so far" if self._way.stopped else "in the time"
+            least = "the least that holds all of the rig" if found.proved else f"the least found {far}"
             remedy = (
                 f"{found.board.width} × {found.board.depth} mm would do: {least}, plugs counted, each side larger than "
                 f"this by whole steps of {STEP} mm. Or let a unit stand beside the board (--beside)"
@@ -241,14 +260,14 @@ class _Planner:
         )
 
     def _larger(self, seconds: float) -> Answer:
-        return least_board(self._pieces, self._board, step=STEP, apart=self._apart, seconds=4 * seconds)
+        return least_board(self._pieces, self._board, step=STEP, apart=self._apart, seconds=4 * seconds, way=self._way)
 
     def _not_fitting(self, seconds: float, *, proved: bool) -> BoardPlan:
         larger = self._larger(seconds)
         found = larger.board if larger.spots else None
         without = None
         if self._supply_at is SupplyAt.BOARD and self._pieces:
-            rest = packed(self._pieces[:-1], self._board, apart=self._apart, seconds=seconds)
+            rest = packed(self._pieces[:-1], self._board, apart=self._apart, seconds=seconds, way=self._way)
             without = rest.spots is not None if rest.proved else None
         return self._told(
             False if proved else None, (), larger=found, is_least=larger.proved, fits_without_supply=without
@@ -333,6 +352,7 @@ class _Planner:
             plug_mm=self._plug,
             gap_mm=self._gap,
             footswitch_mm=self._apart,
+            stopped=self._way.stopped and not best,
         )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Collection, Hashable, Sequence
 from typing import Any
 
 from scenebook.errors import BadValueError
+from scenebook.planning.under_way import solve_beside
 
 __all__ = ["smallest_cover"]
 
@@ -74,6 +75,6 @@ class _Covers:
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.max_time_in_seconds = _SECONDS
-        if solver.solve(model) != self._cp.OPTIMAL:
+        if solve_beside(solver, model) != self._cp.OPTIMAL:
             raise BadValueError(f"no shortest list was proved in {_SECONDS:g} seconds")
         return [at for at, use in enumerate(uses) if solver.boolean_value(use)]

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from scenebook.model import Outlet
 from scenebook.planning.outlets import HARD, Bar, Draw, bars, is_doubtful, overlap, watts
+from scenebook.planning.under_way import solve_beside
 
 __all__ = ["Feeding", "Remedies", "fed"]
 
@@ -186,7 +187,7 @@ class _Packing:
         solver.parameters.num_workers = 1  # the model is small, and one worker always goes the same way
         solver.parameters.max_deterministic_time = _PATIENCE
         self.model.minimize(goal)
-        status = solver.solve(self.model)
+        status = solve_beside(solver, self.model)
         assert status in (self._cp.OPTIMAL, self._cp.FEASIBLE), "a unit without an outlet is always possible"
         self._proved = self._proved and status == self._cp.OPTIMAL
         least = round(solver.objective_value)

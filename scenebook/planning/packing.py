@@ -15,6 +15,7 @@ from scenebook.errors import ScenebookError
 from scenebook.planning.arranging import arranged, laid
 from scenebook.planning.feet import FeetApart
 from scenebook.planning.pieces import Board, Box, Piece, Spot, Stand
+from scenebook.planning.under_way import UnderWay
 from scenebook.planning.wishes import BACKWARDS, GATHERED, End, Wishes, cost
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ def packed(
     wishes: Wishes | None = None,
     seconds: float = 5.0,
     effort: float = EFFORT,
+    way: UnderWay | None = None,
 ) -> Answer:
     """Return where the pieces stand on the board; without spots and proved: they cannot.
 
@@ -56,6 +58,7 @@ def packed(
         seconds: how long to look for an answer on an idle machine; a busy one may take longer for the same answer.
         effort: how much to look for a better arrangement, in the solver's own measure: about seconds on an idle
             machine, and the same arrangement on a busy one.
+        way: who is told of it; stopped it returns the best arrangement so far, if there is any yet.
 
     Raises:
         ScenebookError: the solver is not installed.
@@ -64,43 +67,57 @@ def packed(
         return Answer((), True, board)
     if any(not any(_enters(stand, board) for stand in piece.stands) for piece in pieces):
         return Answer(None, True, board)
+    way = way or UnderWay()
     model = _Model(pieces, board, apart)
     if wishes is None:
-        status, spots = model.solved(PATIENCE * seconds, effort=seconds)
+        status, spots = model.solved(PATIENCE * seconds, effort=seconds, way=way)
         return Answer(spots, status != _UNKNOWN, board)
-    spots = laid(pieces, board, wishes, apart=apart)  # where there is room that is the quickest
+    spots = laid(pieces, board, wishes, apart=apart, told=way.told)  # where there is room that is the quickest
     if spots is None:
-        status, spots = model.solved(PATIENCE * seconds, effort=seconds)
+        status, spots = model.solved(PATIENCE * seconds, effort=seconds, way=way)
         if spots is None:
             return Answer(None, status != _UNKNOWN, board)
-    spots = arranged(pieces, board, spots, wishes, apart=apart, tries=round(TRIES * effort))
-    spots = _settled(pieces, board, spots, wishes, apart, effort) or spots
+    spots = arranged(pieces, board, spots, wishes, apart=apart, tries=round(TRIES * effort), told=way.told)
+    spots = _settled(pieces, board, spots, wishes, apart, effort, way) or spots
     model.wish(wishes, spots)
-    status, better = model.solved(PATIENCE * effort, effort=effort / 2)
+    status, better = model.solved(PATIENCE * effort, effort=effort / 2, way=way)
     best = min((each for each in (better, spots) if each), key=lambda each: cost(pieces, each, wishes))
     return Answer(_centred(pieces, best, board), status == _BEST, board)
 
 
 def least_board(
-    pieces: Sequence[Piece], board: Board, *, step: int = 10, apart: int = 0, seconds: float = 10.0
+    pieces: Sequence[Piece],
+    board: Board,
+    *,
+    step: int = 10,
+    apart: int = 0,
+    seconds: float = 10.0,
+    way: UnderWay | None = None,
 ) -> Answer:
     """Return the board of the least area that holds the pieces, each side larger than `board` by whole steps.
 
-    `proved` tells whether it is certain that no smaller one does; without spots none was found in the time.
+    `proved` tells whether it is certain that no smaller one does; without spots none was found in the time, or before
+    `way` was told to stop.
     """
     model = _Model(pieces, board, apart, step=step)
-    status, spots = model.solved(PATIENCE * seconds, effort=seconds)
+    status, spots = model.solved(PATIENCE * seconds, effort=seconds, way=way or UnderWay())
     return Answer(spots, status == _BEST, model.board_found)
 
 
 def _settled(
-    pieces: Sequence[Piece], board: Board, spots: Sequence[Spot], wishes: Wishes, apart: int, effort: float
+    pieces: Sequence[Piece],
+    board: Board,
+    spots: Sequence[Spot],
+    wishes: Wishes,
+    apart: int,
+    effort: float,
+    way: UnderWay,
 ) -> tuple[Spot, ...] | None:
     """Return the best arrangement in which each piece stays on the same side of each other: whole groups slide."""
     model = _Model(pieces, board, apart)
     model.stay(spots)
     model.wish(wishes, spots)
-    return model.solved(PATIENCE * effort, effort=effort / 4)[1]
+    return model.solved(PATIENCE * effort, effort=effort / 4, way=way, bounds=False)[1]
 
 
 def _centred(pieces: Sequence[Piece], spots: Sequence[Spot], board: Board) -> tuple[Spot, ...]:
@@ -198,8 +215,13 @@ class _Model:
                 edge = (self._x, self._y)[side]
                 self._model.add(edge[a] + boxes[a][side + 2] <= edge[b] + boxes[b][side])
 
-    def solved(self, seconds: float, *, effort: float) -> tuple[str, tuple[Spot, ...] | None]:
-        """Solve within a time, and within an effort: that gives the same arrangement whatever the machine's load."""
+    def solved(
+        self, seconds: float, *, effort: float, way: UnderWay, bounds: bool = True
+    ) -> tuple[str, tuple[Spot, ...] | None]:
+        """Solve within a time, and within an effort: that gives the same arrangement whatever the machine's load.
+
+        `way` is told of it and may end it; `bounds` says whether its bound is one on all arrangements.
+        """
         solver = self._cp.CpSolver()
         solver.parameters.num_workers = WORKERS
         solver.parameters.random_seed = SEED
@@ -209,7 +231,8 @@ class _Model:
         elif not self._grows:
             solver.parameters.linearization_level = 2  # wishes are sums of lengths: halves what is left to gain
         solver.parameters.max_deterministic_time = effort
-        status = solver.solve(self._model)
+        sides = self._grown if self._grows else None
+        status = way.solved(solver, self._model, sides=sides, bounds=bounds)
         if status == self._cp.INFEASIBLE:
             return _NOT, None
         if status not in (self._cp.OPTIMAL, self._cp.FEASIBLE):

@@ -11,7 +11,9 @@ from scenebook.planning.power import CAUTIONS
 from scenebook.planning.supply_leads import UNDER_MM, SupplyAt, split_words
 
 __all__ = ["CUT_HEAD", "MIDI_ASSUMED", "PARTS_HEAD", "board_json", "cut_rows", "cut_total", "parts_rows", "remarks"]
-__all__ += ["turned_words", "verdict"]
+__all__ += ["STOPPED", "turned_words", "verdict"]
+
+STOPPED = "Stopped early: the arrangement is the best so far, and a better one may be left."
 
 MIDI_ASSUMED = (
     "MIDI leads are not noted in the rig, so taken for granted: from each port to the first unit along the chain that "
@@ -25,10 +27,11 @@ def verdict(plan: BoardPlan) -> str:
     """Return in one sentence whether the rig fits."""
     size = f"{plan.board.width} × {plan.board.depth} mm"
     if plan.fits is None:
-        known = f"Not known: in the time given {plan.rig!r} was neither fitted on {size} nor proved not to fit."
+        when = "until it was stopped" if plan.stopped else "in the time given"
+        known = f"Not known: {when} {plan.rig!r} was neither fitted on {size} nor proved not to fit."
         return " ".join([known, _larger(plan)])
     if plan.fits:
-        arranged = "proved the best by what is liked" if plan.best else "the best found in the time"
+        arranged = "proved the best by what is liked" if plan.best else f"the best {_found(plan)}"
         if plan.no_size:
             left = f"{', '.join(plan.no_size)}: size not known, so not counted"
             return f"What is known of {plan.rig!r} fits on {size} ({left}); the arrangement is {arranged}."
@@ -37,10 +40,16 @@ def verdict(plan: BoardPlan) -> str:
     return " ".join(filter(None, [f"{plan.rig!r} does not fit on {size}: proved.", _larger(plan), without]))
 
 
+def _found(plan: BoardPlan) -> str:
+    return "so far" if plan.stopped else "found in the time"
+
+
 def _larger(plan: BoardPlan) -> str:
     if plan.larger is None:
-        return "No larger board was found in the time."
-    least = "proved the least" if plan.larger_is_least else "the least found in the time"
+        return (
+            "Stopped early: no larger board is found yet." if plan.stopped else "No larger board was found in the time."
+        )
+    least = "proved the least" if plan.larger_is_least else f"the least {_found(plan)}"
     more = [
         f"{add} mm {what}"
         for add, what in (
@@ -50,7 +59,8 @@ def _larger(plan: BoardPlan) -> str:
         if add
     ]
     how = f" ({' and '.join(more)})" if more else ""
-    return f"{plan.larger.width} × {plan.larger.depth} mm would do{how}, {least} in steps of 10 mm."
+    smaller = " Stopped early: a smaller one may do." if plan.stopped and not plan.larger_is_least else ""
+    return f"{plan.larger.width} × {plan.larger.depth} mm would do{how}, {least} in steps of 10 mm.{smaller}"
 
 
 def parts_rows(plan: BoardPlan) -> list[tuple[str, ...]]:
@@ -110,6 +120,7 @@ def cut_total(plan: BoardPlan) -> str:
 def remarks(plan: BoardPlan) -> list[str]:
     """Return what else there is to know: who is missing and why, what is taken for granted."""
     said = [
+        STOPPED if plan.stopped and plan.placed else "",
         _named("Size not known, so not on the board and not counted", plan.no_size),
         _named("Jacks not known, so no room for plugs is counted", plan.no_jacks),
         _named("Beside the board", plan.beside),
@@ -176,6 +187,7 @@ def board_json(plan: BoardPlan) -> dict[str, Any]:
         "board": {"width": plan.board.width, "depth": plan.board.depth},
         "fits": plan.fits,
         "best": plan.best,
+        "stopped": plan.stopped,
         "larger": larger,
         "fits_without_supply": plan.fits_without_supply,
         "units": [_placed_json(each) for each in plan.placed],

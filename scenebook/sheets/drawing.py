@@ -37,7 +37,7 @@ def _drawn(plan: BoardPlan, drawn: date | None) -> list[str]:
     for each in plan.placed:
         strokes += place.unit(each)
     strokes += [*place.jacks(), *place.runs(), *place.overall()]
-    return [*strokes, *_parts(plan), *_title(plan, place.scale, drawn), *_legend()]
+    return [*strokes, *_parts(plan), *_title(plan, place.scale, drawn), *_legend(), *_stopped(plan)]
 
 
 def _parts(plan: BoardPlan) -> list[str]:
@@ -95,6 +95,14 @@ def _title(plan: BoardPlan, scale: float, drawn: date | None) -> list[str]:
     strokes.append(line(start, low, start + bar, low, width=0.35))
     strokes += [line(start + at, low - 1, start + at, low + 1, width=0.25) for at in (0, bar)]
     return [*strokes, words(start + bar + 1, low + 0.8, str(length), size=2.4)]
+
+
+def _stopped(plan: BoardPlan) -> list[str]:
+    """Return the note that the arrangement is no more than the best so far, where the search was stopped."""
+    if not plan.stopped:
+        return []
+    left, low = _FRAME + 78, _DOWN - _FRAME - 4.1
+    return [words(left, low, "stopped early: best arrangement so far", size=3.0, bold=True, room=79)]
 
 
 def _count(plan: BoardPlan) -> str:

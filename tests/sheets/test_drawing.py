@@ -18,7 +18,7 @@ from scenebook.errors import OutputError
 from scenebook.planning.board import BoardPlan, plan_board, read_board
 from scenebook.planning.packing import Board
 from scenebook.sheets.board_place import Place
-from scenebook.sheets.board_words import cut_rows, cut_total, parts_rows, remarks, verdict
+from scenebook.sheets.board_words import STOPPED, cut_rows, cut_total, parts_rows, remarks, verdict
 from scenebook.sheets.drawing import SCALES, board_page, board_svg, scale_of
 from scenebook.sheets.drawing_pdf import board_pdf
 from scenebook.sheets.faces import FONTS, check_drawable
@@ -322,11 +322,36 @@ def test_what_the_drawing_says_by_itself_is_in_the_shipped_fonts() -> None:
             {"fits": False, "larger": Board(610, 320), "larger_is_least": True},
             "would do (10 mm wider), proved the least",
         ),
+        ({"best": False, "stopped": True}, "fits on 600 × 320 mm; the arrangement is the best so far."),
+        ({"fits": None, "stopped": True}, "until it was stopped 'fly board' was neither fitted on 600 × 320 mm nor"),
+        ({"fits": False, "stopped": True}, "proved. Stopped early: no larger board is found yet."),
+        (
+            {"fits": False, "stopped": True, "larger": Board(610, 320)},
+            "the least so far in steps of 10 mm. Stopped early: a smaller one may do.",
+        ),
     ],
 )
 def test_the_verdict_says_what_is_proved_and_what_is_not(changed: dict[str, Any], said: str) -> None:
     """A board is bought on it."""
     assert said in verdict(replace(planned(), **changed))
+
+
+def test_a_search_that_was_stopped_is_told_on_the_drawing_and_below_the_lists(
+    needs: Callable[[str], None], tmp_path: Path
+) -> None:
+    """The paper outlives the terminal, and leads are cut by it."""
+    needs("poppler")
+    plan = replace(planned(), best=False, stopped=True)
+
+    note = "stopped early: best arrangement so far"
+    assert note in texts(board_page(plan))
+    areas = text_areas(board_page(plan))
+    assert [(a, b) for (a, one), (b, other) in combinations(areas, 2) if overlap(one, other)] == []
+    assert remarks(plan)[0] == STOPPED
+    first, rest = (printed(board_pdf(plan), tmp_path, *pages) for pages in (("-l", "1"), ("-f", "2")))
+    assert note in first
+    assert STOPPED in rest
+    assert not [text for text in texts(board_svg(planned())) if "stopped" in text.lower()]
 
 
 def test_who_is_missing_is_named_with_the_reason() -> None:

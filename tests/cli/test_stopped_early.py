@@ -1,0 +1,64 @@
+"""Ctrl-C in long work: the best so far is kept and said to be no more; before there is any, nothing is left."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.support.interrupted import interrupted_at
+from tests.support.terminal import contents
+
+BOARD = ("rig", "board", "hall board", "--board", "900x450")
+TIGHT = ("rig", "board", "hall board", "--board", "780x400")  # no arrangement is laid at once: the solver has to look
+
+
+@pytest.mark.parametrize("name", ["board.pdf", "board.svg"])
+def test_a_board_that_is_stopped_is_drawn_as_it_was_best_so_far(demo: Path, tmp_path: Path, name: str) -> None:
+    """The player has seen enough; what was found is not lost, and nobody takes it for the best."""
+    out = tmp_path / name
+
+    printed = interrupted_at("best ", *BOARD, "-o", str(out))
+
+    assert printed.code == 0
+    assert "s: best " in printed.err
+    assert printed.out.startswith("'hall board' fits on 900 × 450 mm; the arrangement is the best so far.\n")
+    assert "Stopped early: the arrangement is the best so far, and a better one may be left." in printed.out
+    assert "Cut list of leads:" in printed.out
+    assert printed.out.endswith(f"Wrote {out}\n")
+    assert out.read_bytes().startswith({"board.pdf": b"%PDF-", "board.svg": b"<svg "}[name])
+    if out.suffix == ".svg":
+        assert "stopped early: best arrangement so far" in out.read_text(encoding="utf-8")
+
+
+def test_other_programs_are_told_that_a_board_was_stopped(demo: Path) -> None:
+    """Standard output is JSON and nothing else, stopped or not."""
+    said = json.loads(interrupted_at("best ", *BOARD, "--json").out)
+
+    assert (said["fits"], said["best"], said["stopped"]) == (True, False, True)
+    assert len(said["units"]) == len({each["number"] for each in said["units"]}) > 8
+
+
+def test_of_the_larger_boards_the_least_so_far_is_told(demo: Path, tmp_path: Path) -> None:
+    """Proving which is the least takes long; that this one is too small was proved first, and stays so."""
+    out = tmp_path / "board.pdf"
+
+    printed = interrupted_at("best ", "rig", "board", "hall board", "--board", "500x400", "-o", str(out))
+
+    assert printed.code == 1
+    assert "cm2 is possible" in printed.err
+    assert printed.out.startswith("'hall board' does not fit on 500 × 400 mm: proved. ")
+    assert "the least so far in steps of 10 mm. Stopped early: a smaller one may do." in printed.out
+    assert not out.exists()
+
+
+def test_before_any_arrangement_is_found_it_ends_quietly_and_nothing_is_written(demo: Path, tmp_path: Path) -> None:
+    """As any command that is ended: 130, no drawing, the library as it was."""
+    before, out = contents(demo), tmp_path / "board.pdf"
+
+    printed = interrupted_at("no arrangement yet", *TIGHT, "-o", str(out))
+
+    assert (printed.code, printed.out) == (130, "")
+    assert "Error" not in printed.err
+    assert "Traceback" not in printed.err
+    assert not out.exists()
+    assert contents(demo) == before
