@@ -95,7 +95,7 @@ def curve_lines(curve: Curve) -> Iterator[str]:
     """Yield all that `rig curve` says: a row for each step, its units, then where more gives nothing."""
     limit, last = curve.limit, curve.points[-1]
     rows = [(limit.name, "reach", "", "units", "")]
-    steps = [each for each in curve.points if each.units or each.worth > _SMALL or not curve.matters]
+    steps = [each for each in curve.points if each.units or each.worth > _SMALL or len(curve.points) == 1]
     for each in steps:
         sure = "proved" if each.proved else f"not proved: {share_words(each.bound, each.whole)} at most"
         share = share_words(each.worth, each.whole)
@@ -146,6 +146,9 @@ def _noun(curve: Curve) -> str:
 
 def _end_words(curve: Curve) -> str:
     last, limit = curve.points[-1], curve.limit
+    if not last.proved:
+        most = share_words(last.bound, last.whole)
+        return f"The last row is not proved: {most} at most may be reached, and more --seconds may tell."
     if not curve.ends:
         return f"The curve ends at the limit on {limit.name}; with more, more may be reached."
     if last.worth > last.whole - _SMALL:

@@ -54,8 +54,8 @@ class Curve:
 
     @property
     def matters(self) -> bool:
-        """Whether the limit changes anything."""
-        return len(self.points) > 1
+        """Whether the limit changes anything; where not all was looked at it may."""
+        return len(self.points) > 1 or not self.complete
 
 
 class _Steps:

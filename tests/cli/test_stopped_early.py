@@ -5,11 +5,29 @@ from pathlib import Path
 
 import pytest
 
+from scenebook.storage import open_library
+from tests.benchmarks.walls import wall
 from tests.support.interrupted import interrupted_at
 from tests.support.terminal import contents
 
 BOARD = ("rig", "board", "hall board", "--board", "900x450")
 TIGHT = ("rig", "board", "hall board", "--board", "780x400")  # no arrangement is laid at once: the solver has to look
+
+
+@pytest.fixture
+def studio(empty: Path) -> Path:
+    """Give a library of so many units that choosing from them takes seconds."""
+    library = wall(40, 150, seed=1)
+    with open_library(empty) as store, store.change("a wall of units") as change:
+        for name, unit in library.units.items():
+            change.put_unit(name, unit)
+        for name, rig in library.rigs.items():
+            change.put_rig(name, rig)
+        for name, song in library.songs.items():
+            change.put_song(name, song)
+        for name, gig in library.gigs.items():
+            change.put_gig(name, gig)
+    return empty
 
 
 @pytest.mark.parametrize("name", ["board.pdf", "board.svg"])
@@ -62,3 +80,26 @@ def test_before_any_arrangement_is_found_it_ends_quietly_and_nothing_is_written(
     assert "Traceback" not in printed.err
     assert not out.exists()
     assert contents(demo) == before
+
+
+def test_a_choice_that_is_stopped_is_stored_as_the_best_so_far(studio: Path) -> None:
+    """With the most that any other rig could reach."""
+    printed = interrupted_at("best ", "rig", "choose", "--max", "units=8", "--max", "weight=5kg", "--name", "so far")
+
+    assert printed.code == 0
+    assert "0 s: best " in printed.err
+    assert "Not proved: another could reach " in printed.out
+    assert "Stored as rig 'so far'" in printed.out
+    with open_library(studio, read_only=True) as store:
+        assert 0 < len(store.rig("so far").chain) <= 8
+
+
+def test_a_curve_that_is_stopped_claims_no_more_than_was_found(studio: Path) -> None:
+    """One step, not proved: that weight does not matter would be a claim about all the others."""
+    printed = interrupted_at("best ", "rig", "curve", "--max", "units=8")
+
+    assert printed.code == 0
+    assert "not proved: " in printed.out
+    assert "The last row is not proved: " in printed.out
+    assert "does not matter" not in printed.out
+    assert "gives nothing" not in printed.out

@@ -136,6 +136,7 @@ def test_a_stopped_curve_keeps_what_was_found_and_claims_no_more(seed: int) -> N
 
     assert found.points
     assert not found.complete
+    assert found.matters  # as far as anyone knows
 
 
 def test_the_plot_has_a_dot_for_each_step() -> None:
