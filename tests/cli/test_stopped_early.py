@@ -7,6 +7,7 @@ import pytest
 
 from scenebook.storage import open_library
 from tests.benchmarks.walls import wall
+from tests.storage.filling import fill
 from tests.support.interrupted import interrupted_at
 from tests.support.terminal import contents
 
@@ -17,16 +18,8 @@ TIGHT = ("rig", "board", "hall board", "--board", "780x400")  # no arrangement i
 @pytest.fixture
 def studio(empty: Path) -> Path:
     """Give a library of so many units that choosing from them takes seconds."""
-    library = wall(40, 150, seed=1)
-    with open_library(empty) as store, store.change("a wall of units") as change:
-        for name, unit in library.units.items():
-            change.put_unit(name, unit)
-        for name, rig in library.rigs.items():
-            change.put_rig(name, rig)
-        for name, song in library.songs.items():
-            change.put_song(name, song)
-        for name, gig in library.gigs.items():
-            change.put_gig(name, gig)
+    with open_library(empty) as store:
+        fill(store, wall(40, 150, seed=1))
     return empty
 
 
