@@ -8,10 +8,9 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-from scenebook.errors import BadValueError
-from scenebook.model import Control, Preset, Unit
-from scenebook.model.values import read_value
+from scenebook.model import Preset, Unit
 from scenebook.planning.slot_plans import SlotPlan
+from scenebook.planning.sounds import said_value
 
 __all__ = ["Held", "Made", "body_of", "described", "held_in", "holds", "made_for", "planned"]
 
@@ -77,20 +76,9 @@ def holds(held: Held, wanted: Held, unit: Unit) -> bool:
 
 def _covers(held: Mapping[str, str], wanted: Mapping[str, str], unit: Unit) -> bool:
     return all(
-        member in held and _value(held[member], member, unit) == _value(text, member, unit)
+        member in held and said_value(unit, member, held[member]) == said_value(unit, member, text)
         for member, text in wanted.items()
     )
-
-
-def _value(text: str, member: str, unit: Unit) -> float | str:
-    """Return a member's value as a number of its scale, as far as it is one."""
-    thing = unit.members.get(member)
-    if isinstance(thing, Control):
-        try:
-            return round(read_value(text, thing.scale, choices=thing.choices), 3)
-        except BadValueError:  # a note value, which has no length without a tempo
-            pass
-    return text.strip().casefold()
 
 
 def _with_rest(stores: Mapping[str, str], rest: str | None, unit: Unit) -> dict[str, str]:

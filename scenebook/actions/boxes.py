@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from scenebook.actions.box_bodies import Made, body_of, described, held_in, holds, made_for, planned
 from scenebook.actions.planning_sheets import Programmed
 from scenebook.actions.stored_presets import describe_stored
-from scenebook.cueing.cues import CueList
+from scenebook.cueing.cues import CueList, recalled_slots
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model import Library, Unit, find_name
 from scenebook.planning.slot_plans import Programming, SlotPlan, UnitProgramming
@@ -33,6 +33,9 @@ class Noted(NamedTuple):
 def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: str = FIRST_COPY) -> Noted:
     """Note that a copy of each unit, or of one, holds all that the sheet says; other slots of it stay as noted.
 
+    So does a slot that stays as it is and of which the copy is noted to hold just that: it is still noted for what it
+    was stored once.
+
     Of a sheet made to be described, what it stores is described in the library too, so that compiling recalls it.
 
     Raises:
@@ -44,13 +47,15 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
     presets = describe_stored(path, sheet.plan.rig, plans) if sheet.plan.as_presets else None
     with open_library(path) as store:
         asked = _asked(store.library(), sheet.plan.rig, sheet.plan.gigs)
+        held = {(box.unit, box.slot): box for box in store.boxes() if box.copy == name}
         boxes = [
             Box(plan.unit, name, slot.label, body, sheet.revision, today)
             for plan in plans
             for slot, body in _bodies(plan, store.unit(plan.unit), sheet.plan, asked)
+            if not (slot.kept and _is_noted(held.get((plan.unit, slot.label)), store.unit(plan.unit)))
         ]
         store.note_boxes(boxes)
-    counts = {plan.unit: sum(box.unit == plan.unit for box in boxes) for plan in plans}
+    counts = {plan.unit: len(plan.kept) + len(plan.slots) for plan in plans}
     return Noted(name, counts, sheet.revision, presets)
 
 
@@ -72,7 +77,7 @@ def _recalled_warnings(units: Mapping[str, Unit], cues: CueList, boxes: Sequence
     held: dict[tuple[str, str], dict[str, Box]] = {}
     for box in boxes:
         held.setdefault((box.unit, box.copy), {})[box.slot] = box
-    recalled = dict.fromkeys(_recalled(cues))
+    recalled = dict.fromkeys(recalled_slots(cues))
     return {
         (unit, copy, slot): words
         for (unit, copy), slots in held.items()
@@ -157,6 +162,11 @@ def _chosen(sheet: Programmed, unit: str | None) -> tuple[UnitProgramming, ...]:
     return tuple(plan for plan in plans if plan.unit == name)
 
 
+def _is_noted(box: Box | None, unit: Unit) -> bool:
+    """Whether a copy is noted to hold just what the library says of a preset."""
+    return box is not None and body_of(held_in(box.body, unit)) == body_of(described(unit.preset_at(box.slot)[1], unit))
+
+
 def _copy_name(text: str) -> str:
     name = " ".join(text.split())
     if not name or len(name) > _LONGEST:
@@ -173,13 +183,6 @@ def _bodies(plan: UnitProgramming, unit: Unit, of: Programming, asked: _Asked) -
         made = Made(of.rig, of.gigs, [[*each, asked.get((plan.unit, *each), [])] for each in scenes])
         now = next((each for each in unit.presets if each.slot == slot.label), None)  # described since the sheet
         yield slot, body_of(planned(slot) if now is None else described(now, unit), made)
-
-
-def _recalled(cues: CueList) -> Iterator[tuple[str, str]]:
-    """Yield (unit, slot as displayed) of every preset that the gig's cues are in."""
-    songs = (*cues.spares, *([cues.house] if cues.house else []))
-    for cue in (*cues.cues, *(cue for song in songs for cue in song.cues)):
-        yield from ((state.unit, state.preset) for state in cue.states if state.preset is not None)
 
 
 def _difference(unit: Unit, name: str, copy: str, slot: str, box: Box | None) -> str:

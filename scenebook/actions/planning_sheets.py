@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from scenebook.actions.files import write_file
 from scenebook.actions.planning_library import asked_of
-from scenebook.actions.stored_presets import recalled_only
+from scenebook.actions.stored_presets import presets_plan
 from scenebook.errors import BadValueError, OutputError
 from scenebook.planning.packing_list import PackingList, packing_list
 from scenebook.planning.programming import programming
@@ -45,7 +45,7 @@ def program_rig(
     """Return what to store in each programmable unit of a rig for some gigs, or all.
 
     `copies` gives each song slots of its own; unless it is said, units that feet or hands recall get them. With
-    `as_presets` each sound has one slot, and only what compiling could recall has any.
+    `as_presets` each sound has one slot, and only what compiling will recall has any.
 
     Raises:
         BadValueError: copies are asked for, and presets.
@@ -60,8 +60,10 @@ def program_rig(
             remedy="Leave out --copies, or --as-presets",
         )
     asked = asked_of(path, [rig], gigs)
-    plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=False if as_presets else copies)
-    plan = recalled_only(asked.library, plan) if as_presets else plan
+    if as_presets:
+        plan = presets_plan(asked.library, asked.rigs[0], asked.gigs)
+    else:
+        plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=copies)
     return Programmed(plan, programming_pages(plan, revision=asked.revision, paper=paper), asked.revision)
 
 

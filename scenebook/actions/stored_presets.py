@@ -1,31 +1,60 @@
 """Describe what a programming sheet stores as presets of the units, so that compiling recalls it from then on.
 
+A sheet that is made for that has just the slots that compiling does recall: nobody stores what nothing calls up.
 What the library describes already is never touched, and all of it is one change, which `library undo` takes back.
 """
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from scenebook.actions.making import given, made
-from scenebook.model import Library, Preset, Unit
+from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.cues import CueList, recalled_slots
+from scenebook.errors import ScenebookError
+from scenebook.model import Gig, Library, Preset, Unit
 from scenebook.model.base import place_text
-from scenebook.planning.slot_plans import Programming, SlotPlan, UnitProgramming, way_words
-from scenebook.planning.sounds import sounds_of
+from scenebook.planning.copying import begun_as_copies, plain_slots
+from scenebook.planning.programming import programming
+from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, way_words
+from scenebook.planning.worth import chosen_gigs
 from scenebook.storage import open_library
 
-__all__ = ["describe_stored", "recalled_only"]
+__all__ = ["describe_stored", "presets_plan"]
 
 
-def recalled_only(library: Library, plan: Programming) -> Programming:
-    """Return a plan without the slots that compiling could not recall: scenes name another preset in place of each."""
-    open_to = _left_open(library, plan)
-    units = [
-        replace(unit, slots=tuple(slot for slot in unit.slots if _uses(slot) & open_to.get(unit.unit, set())))
-        for unit in plan.units
-    ]
-    return replace(plan, units=tuple(units), as_presets=True)
+def presets_plan(library: Library, rig: str, gigs: Sequence[str] | None = None) -> Programming:
+    """Return what to store in a rig's units so that the compiled gigs recall it once it is described, and no more.
+
+    What is quicker to press, turn or send needs no slot. A gig that cannot be compiled as it is recalls nothing: unless
+    it was named it is left out, with why.
+
+    Raises:
+        ScenebookError: a gig that was named cannot be compiled for the rig.
+    """
+    able: dict[str, Gig] = {}
+    unable: dict[str, str] = {}
+    for name, gig in chosen_gigs(library, gigs).items():
+        try:
+            _compiled(library, rig, gig)
+            able[name] = gig
+        except ScenebookError as error:
+            if gigs:
+                raise error.at(place_text("gig", name)) from None
+            unable[name] = str(error)
+    plan = _round(library, rig, able)
+    more = _round(_described(library, plan), rig, able)
+    while any(each.slots for each in more.units):  # what nothing recalls made room: a second sheet would have these
+        plan = _both(library, plan, more)
+        more = _round(_described(library, plan), rig, able)
+    left_out = tuple((name or "all scenes", why) for name, why in unable.items())
+    return replace(_with_holes(library, plan, able.values()), left_out=left_out)
+
+
+_GIG = "as it would be"  # what the one gig is called that is compiled on trial
 
 
 def describe_stored(path: Path, rig: str, units: tuple[UnitProgramming, ...]) -> dict[str, int]:
@@ -49,23 +78,67 @@ def describe_stored(path: Path, rig: str, units: tuple[UnitProgramming, ...]) ->
     return described
 
 
-_Scene = tuple[str, str]
+def _compiled(library: Library, rig: str, gig: Gig) -> CueList:
+    return compile_gig(library.model_copy(update={"gigs": {_GIG: gig}}), _GIG, rig)
 
 
-def _left_open(library: Library, plan: Programming) -> dict[str, set[_Scene]]:
-    """Return the scenes, as (song, scene), that leave a unit's preset open at some gig, so that compiling chooses."""
-    found: dict[str, set[_Scene]] = {}
-    gigs = [gig for gig in plan.gigs if gig] or None
-    for unit, songs in sounds_of(library, plan.rig, gigs).by_unit.items():
-        for song, part in ((song, part) for song, runs in songs.items() for run in runs for part in run.parts):
-            if part.sound is not None and part.sound.preset is None:
-                found.setdefault(unit, set()).add((song, part.scene))
-    return found
+def _round(library: Library, rig: str, gigs: Mapping[str, Gig]) -> Programming:
+    """Return a plan of slots each of which some gig recalls once all of them are described."""
+    plan = programming(library, rig, [name for name in gigs if name], as_presets=True)
+    while (fewer := _recalled_only(library, plan, gigs.values())) != plan:
+        plan = fewer
+    return plan
 
 
-def _uses(slot: SlotPlan) -> set[_Scene]:
-    uses = [*slot.uses, *(use for variant in slot.variants for use in variant.uses)]
-    return {(use.song, use.scene) for use in uses}
+def _recalled_only(library: Library, plan: Programming, gigs: Iterable[Gig]) -> Programming:
+    then = _described(library, plan)
+    recalled = {slot for gig in gigs for slot in recalled_slots(_compiled(then, plan.rig, gig))}
+    units = (_with_slots(each, library.units[each.unit], recalled) for each in plan.units)
+    return replace(plan, units=tuple(units))
+
+
+def _described(library: Library, plan: Programming) -> Library:
+    told = {each.unit: _with_presets(each.unit, library.units[each.unit], list(each.slots)) for each in plan.units}
+    return library.model_copy(update={"units": {**library.units, **told}})
+
+
+def _both(library: Library, plan: Programming, more: Programming) -> Programming:
+    units = []
+    for old, new in zip(plan.units, more.units, strict=True):
+        slots = [slot._replace(begins_as="") for slot in sorted((*old.slots, *new.slots), key=lambda each: each.slot)]
+        begun = begun_as_copies(slots, old.kept, plain_slots(library.units[old.unit]))
+        units.append(replace(old, slots=tuple(begun), no_room=new.no_room))
+    return replace(plan, units=tuple(units))
+
+
+def _with_slots(plan: UnitProgramming, unit: Unit, recalled: Container[tuple[str, str]]) -> UnitProgramming:
+    """Return a unit's plan with the slots that are recalled, moved up to the first of those that all of them took."""
+    kept = [slot for slot in plan.slots if (plan.unit, slot.label) in recalled]
+    if len(kept) == len(plan.slots):
+        return plan
+    moved = [
+        slot._replace(slot=at.slot, label=at.label, begins_as="") for slot, at in zip(kept, plan.slots, strict=False)
+    ]
+    return replace(plan, slots=tuple(begun_as_copies(moved, plan.kept, plain_slots(unit))))
+
+
+def _with_holes(library: Library, plan: Programming, gigs: Iterable[Gig]) -> Programming:
+    """Return a plan with the recalls that are heard inside songs as the gigs are compiled once it is described."""
+    then, found = _described(library, plan), Counter[tuple[str, str, str, str]]()
+    for gig in gigs:
+        cues = _compiled(then, plan.rig, gig)
+        songs = [cues.cues, *(song.cues for song in cues.spares)]
+        for before, after in (pair for each in songs for pair in pairwise(each) if pair[0].entry == pair[1].entry):
+            for old, new in zip(before.states, after.states, strict=True):
+                if old.sounds and new.sounds and new.preset not in (None, old.preset):
+                    found[new.unit, after.song, before.scene, after.scene] += 1
+    units = []
+    for each in plan.units:
+        programs = library.units[each.unit].programs
+        ms = programs.hole_ms if programs else 0.0
+        own = [Hole(song, a, b, ms, n) for (unit, song, a, b), n in found.items() if unit == each.unit]
+        units.append(replace(each, holes=tuple(own) if ms else ()))
+    return replace(plan, units=tuple(units))
 
 
 def _with_presets(name: str, unit: Unit, slots: list[SlotPlan]) -> Unit:
@@ -75,16 +148,14 @@ def _with_presets(name: str, unit: Unit, slots: list[SlotPlan]) -> Unit:
 
 
 def _presets(unit: Unit, slots: list[SlotPlan], where: str) -> Iterator[Preset]:
-    """Yield a preset for each slot; one that begins as a copy of a described one has what else that one has."""
+    """Yield a preset for each slot."""
     taken = {word.casefold() for preset in unit.presets for word in (preset.slot, preset.name)}
-    sources = {f"{preset.slot} {preset.name}".strip(): preset for preset in unit.presets}
     for slot in slots:
-        source = sources.get(slot.copy_of)
         name = slot.name if slot.name.casefold() not in taken else f"{slot.name} ({slot.label})"
         taken.add(name.casefold())
-        kept = given(pitches=source.pitches, footswitches=source.footswitches, rest=source.rest) if source else {}
-        said = given(slot=slot.label, name=name, stores=dict(slot.stores), variants=_variants(unit, slot))
-        yield made(Preset, {**kept, **said}, where)
+        yield made(
+            Preset, given(slot=slot.label, name=name, stores=dict(slot.stores), variants=_variants(unit, slot)), where
+        )
 
 
 def _variants(unit: Unit, slot: SlotPlan) -> dict[str, dict[str, Any]]:

@@ -59,7 +59,7 @@ def program_command(
         bool,
         typer.Option(
             "--as-presets",
-            help="Only what compile can recall, each sound once; with --written the library describes these slots.",
+            help="Only what compile recalls, each sound once; with --written the library describes these slots.",
         ),
     ] = False,
     json: AsJson = False,
@@ -73,9 +73,9 @@ def program_command(
     variant, if the unit has variants. Presets that the library describes stay where they are.
 
     Compile recalls only presets that the library describes. With --as-presets the sheet has each sound once that
-    compile could recall. Store it, then give --as-presets --written: the library describes each slot, in one change
-    that `library undo` takes back, and compile, sheet and gig work recall it wherever that is quicker than to press,
-    turn or send. What is described already stays as it is, and a scene that names a preset goes on recalling it.
+    compile would recall: what is quicker to press, turn or send has no slot. Store it, then give --as-presets
+    --written: the library describes each slot, in one change that `library undo` takes back, and compile, sheet and
+    gig work recall it. What is described already stays as it is, and a scene that names a preset goes on recalling it.
     With --written alone the library keeps what each copy of a unit holds, and compile warns where it says otherwise.
 
     Example: scenebook rig program "hall board" --gig "Pell Quay" -o hall-board.pdf
@@ -139,7 +139,10 @@ def _noted_lines(noted: "Noted") -> "Iterator[str]":
     yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.slots.items())
     if noted.presets is None:
         return
-    yield "Described in the library, so that compile recalls them where that is quicker (library undo takes it back):"
+    if not any(noted.presets.values()):
+        yield "Nothing new is to be described in the library: it has all that compile would recall."
+        return
+    yield "Described in the library, so that compile recalls them (library undo takes it back):"
     yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.presets.items())
 
 

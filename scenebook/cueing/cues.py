@@ -3,12 +3,13 @@
 Plain frozen values; times are whole microseconds from the cue on the port's own clock (rule C7).
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
 __all__ = ["Action", "ByHand", "Cue", "CueList", "Message", "MessageKind", "Moment", "SongCues", "UnitState"]
+__all__ += ["recalled_slots"]
 
 
 class MessageKind(StrEnum):
@@ -137,3 +138,10 @@ class CueList:
     spares: tuple[SongCues, ...]
     house: SongCues | None
     warnings: tuple[str, ...]
+
+
+def recalled_slots(cues: CueList) -> Iterator[tuple[str, str]]:
+    """Yield (unit, slot as displayed) of every preset that the gig's cues are in."""
+    songs = (*cues.spares, *([cues.house] if cues.house else []))
+    for cue in (*cues.cues, *(cue for song in songs for cue in song.cues)):
+        yield from ((state.unit, state.preset) for state in cue.states if state.preset is not None)

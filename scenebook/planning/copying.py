@@ -5,9 +5,10 @@ To copy a slot and change two switches is quicker, and less to go wrong, than to
 
 from collections.abc import Collection, Iterator, Sequence
 
+from scenebook.model import Unit
 from scenebook.planning.slot_plans import SlotPlan, changes, same_variants
 
-__all__ = ["begun_as_copies"]
+__all__ = ["begun_as_copies", "plain_slots"]
 
 
 def begun_as_copies(slots: Sequence[SlotPlan], kept: Sequence[SlotPlan], told: Collection[str]) -> Iterator[SlotPlan]:
@@ -28,6 +29,12 @@ def begun_as_copies(slots: Sequence[SlotPlan], kept: Sequence[SlotPlan], told: C
             slot = slot._replace(begins_as=best.label)
         there.append(slot)
         yield slot
+
+
+def plain_slots(unit: Unit) -> frozenset[str]:
+    """Return the described slots that are nothing but what they store, so that a copy brings nothing else along."""
+    told = (each for each in unit.presets if not (each.pitches or each.footswitches or each.variants))
+    return frozenset(each.slot for each in told if each.stores)
 
 
 def _may_begin_as(slot: SlotPlan, source: SlotPlan) -> bool:

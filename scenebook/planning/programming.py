@@ -9,16 +9,28 @@ scenes name them.
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import NamedTuple
 
 from scenebook.model import Library, Preset, Unit
-from scenebook.planning.copying import begun_as_copies
+from scenebook.planning.copying import begun_as_copies, plain_slots
 from scenebook.planning.grouping import best_groups, hosts_of
+from scenebook.planning.recallable import named_slots, recallable
 from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, Use, VariantPlan, way_words
 from scenebook.planning.slots import Thrift, banks_of, placed
-from scenebook.planning.sounds import Run, Sound, sounds_of, storable
+from scenebook.planning.song_slots import (
+    Group,
+    Key,
+    SongSlots,
+    alike,
+    as_song,
+    group_hosts,
+    only,
+    several_sounds,
+    slots_in,
+    song_hosts,
+)
+from scenebook.planning.sounds import Part, Run, Sound, said_value, sounds_of
 
 __all__ = ["Hole", "Programming", "SlotPlan", "UnitProgramming", "Use", "VariantPlan", "programming"]
 
@@ -26,47 +38,35 @@ _AT_ONCE = 9  # sounds of one song that are grouped together, exactly: a set of 
 
 
 def programming(
-    library: Library, rig: str, gigs: Sequence[str] | None = None, *, copies: bool | None = None
+    library: Library,
+    rig: str,
+    gigs: Sequence[str] | None = None,
+    *,
+    copies: bool | None = None,
+    as_presets: bool = False,
 ) -> Programming:
     """Return what to store for the named gigs, or all; of a library without gigs, for each song's scenes in order.
 
     With `copies` each song has slots of its own, as far as there are slots; without, each sound is stored once. Unless
-    it is said, units that feet or hands recall get copies, and those that messages recall do not.
+    it is said, units that feet or hands recall get copies, and those that messages recall do not. With `as_presets`
+    each sound is stored once that compiling could recall once it is described, and no other.
 
     Raises:
         ScenebookError: a gig that was named has a replacement that cannot be made on this rig.
     """
-    sounds = sounds_of(library, rig, gigs)
+    sounds = recallable(library, rig, gigs) if as_presets else sounds_of(library, rig, gigs)
+    copies = False if as_presets else copies
     units = []
     for name, songs in sounds.by_unit.items():
         by_message = name in sounds.by_message
         spread = not by_message if copies is None else copies
-        units.append(_Programmer(name, sounds.units[name], by_message=by_message, copies=spread).plan(songs))
+        unit = sounds.units[name]
+        taken = named_slots(library, name, unit)
+        units.append(
+            _Programmer(name, unit, sounds.stored[name], taken, by_message=by_message, copies=spread).plan(songs)
+        )
     without = tuple(name for name in library.rigs[rig].carried if name not in sounds.units)
-    return Programming(rig, sounds.gigs, tuple(units), without, sounds.refused, sounds.left_out)
-
-
-@dataclass
-class _Group:
-    """Sounds of one song that share a slot: one is the preset itself (or a variant of it), the others variants."""
-
-    sounds: list[Sound] = field(default_factory=list)
-
-    def key(self) -> "_Key":
-        return frozenset(self.sounds), self.sounds[0]
-
-
-_Key = tuple[frozenset[Sound], Sound]
-
-
-class _Song(NamedTuple):
-    name: str
-    groups: tuple[_Group, ...]
-    uses: Mapping[Sound, tuple[Use, ...]]
-    holes: tuple[Hole, ...]
-
-    def group_keys(self) -> list[_Key]:
-        return [group.key() for group in self.groups]
+    return Programming(rig, sounds.gigs, tuple(units), without, sounds.refused, sounds.left_out, as_presets)
 
 
 class _Placed(NamedTuple):
@@ -74,40 +74,48 @@ class _Placed(NamedTuple):
 
     thrift: Thrift
     slots: Sequence[Sequence[int | None]]
-    stored: tuple[Sequence[_Song], Sequence[Sequence[int | None]]]
+    stored: tuple[Sequence[SongSlots], Sequence[Sequence[int | None]]]
 
 
 class _Programmer:
     """Plans the slots of one unit."""
 
-    def __init__(self, name: str, unit: Unit, *, by_message: bool, copies: bool) -> None:
+    def __init__(
+        self,
+        name: str,
+        unit: Unit,
+        stored: frozenset[str],
+        named: frozenset[int],
+        *,
+        by_message: bool,
+        copies: bool,
+    ) -> None:
         assert unit.programs is not None, "only units with programs are asked"
         self._by_message, self._copies = by_message, copies
         self._name, self._unit, self._programs = name, unit, unit.programs
         self._presets = {unit.preset_at(preset.slot)[0]: preset for preset in unit.presets}
         self._ways = tuple(dict.fromkeys(way_words(v) for p in unit.presets for v in p.variants.values()))
-        self._stored = storable(unit)
+        self._stored, self._taken = stored, named | self._presets.keys()
 
     def plan(self, songs: Mapping[str, Sequence[Run]]) -> UnitProgramming:
         """Return the unit's slots for songs in set order."""
         alone = {name: hosts_of(_sounds_in(runs)) for name, runs in songs.items()}
-        asked = _alike([each for name, runs in songs.items() if (each := self._song(name, runs, alone[name])).groups])
+        asked = alike([each for name, runs in songs.items() if (each := self._song(name, runs, alone[name])).groups])
         spread = self._spread(asked) if self._copies else None
         if spread is None and not self._copies:  # nobody walks, so that one song's sound may serve another's scene
             all_of_them = hosts_of([sound for runs in songs.values() for sound in _sounds_in(runs)])
-            asked = _alike(
+            asked = alike(
                 [each for name, runs in songs.items() if (each := self._song(name, runs, all_of_them)).groups]
             )
         thrift, slots, stored = spread or self._once(asked)
         kept = tuple(self._kept(songs))
-        told = {self._programs.label(slot) for slot, preset in self._presets.items() if _is_plain(preset)}
         return UnitProgramming(
             self._name,
             self._programs.bank_of,
             self._programs.count,
             thrift,
             kept,
-            tuple(begun_as_copies(list(self._slots(*stored)), kept, told)),
+            tuple(begun_as_copies(list(self._slots(*stored)), kept, plain_slots(self._unit))),
             tuple(hole for song in asked for hole in song.holes),
             tuple(song.name for song, own in zip(asked, slots, strict=True) if self._changes_bank(own)),
             tuple(dict.fromkeys(_lost(asked, slots))),
@@ -117,39 +125,51 @@ class _Programmer:
         )
 
     def _once_count(self, songs: Mapping[str, Sequence[Run]]) -> int:
-        other = _Programmer(self._name, self._unit, by_message=self._by_message, copies=False)
+        other = _Programmer(
+            self._name, self._unit, self._stored, self._taken, by_message=self._by_message, copies=False
+        )
         return len(other.plan(songs).slots)
 
     # ---- one song
 
-    def _song(self, name: str, runs: Sequence[Run], hosts: Mapping[Sound, Sound]) -> _Song:
-        several = _several(hosts, runs)
+    def _song(self, name: str, runs: Sequence[Run], hosts: Mapping[Sound, Sound]) -> SongSlots:
+        several = several_sounds(hosts, runs)
         uses: dict[Sound, dict[Use, None]] = {}
         steps: Counter[tuple[Sound, Sound]] = Counter()
         between: Counter[tuple[str, str, Sound, Sound]] = Counter()
         for run in runs:
             for part in run.parts:
-                if part.sound is not None:
+                if part.sound is not None and not part.fixed:
                     use = Use(name, part.scene, run.gig if part.scene in several else "")
                     uses.setdefault(hosts[part.sound], {})[use] = None
             for one, two in pairwise(run.parts):
-                if one.sound and two.sound and hosts[one.sound] != hosts[two.sound]:
-                    steps[hosts[one.sound], hosts[two.sound]] += 1
-                    between[one.scene, two.scene, hosts[one.sound], hosts[two.sound]] += 1
+                start, stop = _recalled(one, hosts), _recalled(two, hosts)
+                if start and stop and start != stop:
+                    steps[start, stop] += 1
+                    between[one.scene, two.scene, start, stop] += 1
         hole = self._programs.hole_ms
         groups = self._grouped(list(uses), steps if hole else Counter())
-        at = {sound: number for number, group in enumerate(groups) for sound in group.sounds}
-        holes = [Hole(name, a, b, hole, n) for (a, b, s, t), n in between.items() if hole and at[s] != at[t]]
-        return _Song(name, groups, {sound: tuple(each) for sound, each in uses.items()}, tuple(holes))
+        at = self._places(groups)
+        apart = [(a, b, n) for (a, b, s, t), n in between.items() if at.get(s, s.preset) != at.get(t, t.preset)]
+        holes = [Hole(name, a, b, hole, n) for a, b, n in apart if hole]
+        return SongSlots(name, groups, {sound: tuple(each) for sound, each in uses.items()}, tuple(holes))
 
-    def _grouped(self, sounds: list[Sound], steps: Counter[tuple[Sound, Sound]]) -> tuple[_Group, ...]:
+    def _places(self, groups: Sequence[Group]) -> dict[Sound, int]:
+        """Return for each sound the slot that serves it, or for groups to be stored a number of their own, under 0."""
+        at: dict[Sound, int] = {}
+        for number, group in enumerate(groups, 1):
+            served = None if self._copies else self._serving(group)
+            at |= dict.fromkeys(group.sounds, -number if served is None else served)
+        return at
+
+    def _grouped(self, sounds: list[Sound], steps: Counter[tuple[Sound, Sound]]) -> tuple[Group, ...]:
         """Return the sounds in groups, one a slot, so that fewest recalls make holes; longest songs piece by piece."""
-        groups: list[_Group] = []
+        groups: list[Group] = []
         for start in range(0, len(sounds), _AT_ONCE):
             piece = sounds[start : start + _AT_ONCE]
             bank = self._programs.bank_of if self._copies else None
             best = best_groups(piece, steps, bank=bank, may_share=self._may_share)
-            groups += [self._based(_Group(list(own))) for own in best]
+            groups += [self._based(Group(list(own))) for own in best]
         return tuple(groups)
 
     def _may_share(self, sounds: Sequence[Sound]) -> bool:
@@ -166,7 +186,7 @@ class _Programmer:
         more = preset is not None and bool(preset.pitches or preset.footswitches or preset.variants)
         return sound.variant is None and not more and self._stored <= sound.words.keys()
 
-    def _based(self, group: _Group) -> _Group:
+    def _based(self, group: Group) -> Group:
         """Put the sound first that is the preset itself: one that no variant could store, else the first played."""
         plain = [sound for sound in group.sounds if sound.variant is None]
         base = next((sound for sound in plain if not self._is_told(sound)), plain[0] if plain else None)
@@ -177,47 +197,62 @@ class _Programmer:
 
     # ---- all songs
 
-    def _spread(self, songs: list[_Song]) -> _Placed | None:
+    def _spread(self, songs: list[SongSlots]) -> _Placed | None:
         """Return slots of each song's own, by the freest way of spending them for which there is room; None without."""
-        taken = frozenset(self._presets)
         own = list(range(len(songs)))
-        for thrift, hosts in ((Thrift.BANKS, own), (Thrift.PACKED, own), (Thrift.SHARED, _song_hosts(songs))):
+        for thrift, hosts in ((Thrift.BANKS, own), (Thrift.PACKED, own), (Thrift.SHARED, song_hosts(songs))):
             hosting = sorted(set(hosts))
-            found = placed([len(songs[number].groups) for number in hosting], self._programs, taken, thrift)
+            found = placed([len(songs[number].groups) for number in hosting], self._programs, self._taken, thrift)
             if None not in found:
                 at = dict(zip(hosting, found, strict=True))
-                slots = [_slots_in(song, songs[host], at[host]) for song, host in zip(songs, hosts, strict=True)]
+                slots = [slots_in(song, songs[host], at[host]) for song, host in zip(songs, hosts, strict=True)]
                 return _Placed(thrift, slots, (songs, slots))
         return None
 
-    def _once(self, songs: list[_Song]) -> _Placed:
+    def _once(self, songs: list[SongSlots]) -> _Placed:
         """Return each group in one slot: a described preset's where one holds it, else one that holds all of it."""
-        hosts = _group_hosts([group for song in songs for group in song.groups])
-        served: dict[_Key, int | None] = {}
-        playing: dict[_Key, list[_Song]] = {}
+        hosts = group_hosts([group for song in songs for group in song.groups])
+        served: dict[Key, int | None] = {}
+        playing: dict[Key, list[SongSlots]] = {}
         for song, group in ((each, group) for each in songs for group in each.groups):
             served[group.key()] = self._serving(group)
             if served[group.key()] is None:
-                playing.setdefault(hosts[group.key()].key(), []).append(_only(song, group))
-        rooms = placed([1] * len(playing), self._programs, frozenset(self._presets), Thrift.FEWEST)
+                playing.setdefault(hosts[group.key()].key(), []).append(only(song, group))
+        rooms = placed([1] * len(playing), self._programs, self._taken, Thrift.FEWEST)
         at = {key: room[0] if room else None for key, room in zip(playing, rooms, strict=True)}
         slots = [
             tuple(served[key] if served[key] is not None else at[hosts[key].key()] for key in song.group_keys())
             for song in songs
         ]
-        merged = [_merged(hosts[key], own) for key, own in playing.items()]
+        merged = [as_song(hosts[key], own) for key, own in playing.items()]
         return _Placed(Thrift.FEWEST, slots, (merged, [(slot,) for slot in at.values()]))
 
-    def _serving(self, group: _Group) -> int | None:
-        """Return the slot of a described preset that holds a group as it is, the others as variants of it."""
+    def _serving(self, group: Group) -> int | None:
+        """Return the slot of a described preset that holds a group as it is: itself, or in its variants."""
         base, *others = group.sounds
-        for slot, preset in self._presets.items() if base.variant is None else ():
+        if base.variant is not None or any(other.preset is not None for other in others):
+            return None
+        found = []
+        for slot, preset in self._presets.items():
             words = self._stored_words(preset)
-            kept = [{**words, **variant.stores} for variant in preset.variants.values()]
-            asked = base.preset in (None, slot) and all(other.preset is None for other in others)
-            if asked and _says(words, base) and all(any(_says(each, other) for each in kept) for other in others):
-                return slot
-        return None
+            layers = [words, *({**words, **variant.stores} for variant in preset.variants.values())]
+            itself = self._says(words, base)
+            has_base = itself or (base.preset is None and any(self._says(each, base) for each in layers))
+            if (
+                base.preset in (None, slot)
+                and has_base
+                and all(any(self._says(each, other) for each in layers) for other in others)
+            ):
+                found.append((not itself, slot))
+        return min(found)[1] if found else None
+
+    def _says(self, words: Mapping[str, str], sound: Sound) -> bool:
+        """Whether a slot with these words has a sound; a value written otherwise is the same value."""
+        of = self._unit
+        return all(
+            member in words and said_value(of, member, words[member]) == said_value(of, member, text)
+            for member, text in sound.words.items()
+        )
 
     def _stored_words(self, preset: Preset) -> dict[str, str]:
         rest = dict.fromkeys(self._stored & self._unit.switches.keys(), "off") if preset.rest else {}
@@ -229,19 +264,19 @@ class _Programmer:
 
     # ---- what is said of them
 
-    def _slots(self, songs: Sequence[_Song], slots: Sequence[Sequence[int | None]]) -> Iterator[SlotPlan]:
+    def _slots(self, songs: Sequence[SongSlots], slots: Sequence[Sequence[int | None]]) -> Iterator[SlotPlan]:
         """Yield what is to be stored, in the order of slots; what several songs share, once with all its uses."""
         plans: dict[int, SlotPlan] = {}
         for song, own in zip(songs, slots, strict=True):
             for group, slot in zip(song.groups, own, strict=True):
-                if slot is None or slot in self._presets:
+                if slot is None or slot in self._presets:  # described: it stays
                     continue
                 new = self._slot_plan(slot, group, song)
                 old = plans.get(slot)
                 plans[slot] = _both(old, new) if old else new
         yield from (plans[slot] for slot in sorted(plans))
 
-    def _slot_plan(self, slot: int, group: _Group, song: _Song) -> SlotPlan:
+    def _slot_plan(self, slot: int, group: Group, song: SongSlots) -> SlotPlan:
         base, *others = group.sounds
         source = self._presets.get(base.preset) if base.preset is not None else None
         stores, uses = base.words, song.uses[base]
@@ -255,7 +290,7 @@ class _Programmer:
         return SlotPlan(slot, label, name, _preset_words(source), self._in_order(stores), variants, uses)
 
     def _variants(
-        self, sounds: Sequence[Sound], source: Preset | None, base: Mapping[str, str], song: _Song
+        self, sounds: Sequence[Sound], source: Preset | None, base: Mapping[str, str], song: SongSlots
     ) -> Iterator[VariantPlan]:
         own = source.variants if source else {}
         taken = {way_words(own[sound.variant]) for sound in sounds if sound.variant in own}
@@ -290,7 +325,14 @@ class _Programmer:
 
 
 def _sounds_in(runs: Sequence[Run]) -> list[Sound]:
-    return [part.sound for run in runs for part in run.parts if part.sound is not None]
+    return [part.sound for run in runs for part in run.parts if part.sound is not None and not part.fixed]
+
+
+def _recalled(part: Part, hosts: Mapping[Sound, Sound]) -> Sound | None:
+    """Return the sound that is recalled for a part, if any is: where nothing may be, compiling stays where it is."""
+    if part.sound is None or not part.fixed:
+        return hosts[part.sound] if part.sound else None
+    return part.sound if part.sound.preset is not None else None
 
 
 def _unset(songs: Mapping[str, Sequence[Run]]) -> dict[str, tuple[Use, ...]]:
@@ -302,77 +344,11 @@ def _unset(songs: Mapping[str, Sequence[Run]]) -> dict[str, tuple[Use, ...]]:
     return {member: tuple(uses) for member, uses in found.items()}
 
 
-def _is_plain(preset: Preset) -> bool:
-    """Whether a preset is nothing but what it stores, so that a copy of it brings nothing else along."""
-    return bool(preset.stores) and not (preset.pitches or preset.footswitches or preset.variants)
-
-
-def _says(words: Mapping[str, str], sound: Sound) -> bool:
-    return all(words.get(member) == text for member, text in sound.words.items())
-
-
-def _lost(songs: Sequence[_Song], slots: Sequence[Sequence[int | None]]) -> Iterator[Use]:
+def _lost(songs: Sequence[SongSlots], slots: Sequence[Sequence[int | None]]) -> Iterator[Use]:
     for song, own in zip(songs, slots, strict=True):
         for group, slot in zip(song.groups, own, strict=True):
             if slot is None:
                 yield from (use for sound in group.sounds for use in song.uses[sound])
-
-
-def _group_hosts(groups: Sequence[_Group]) -> dict[_Key, _Group]:
-    """Return for each group the first that has all its sounds, the largest ones tried first; in the order played."""
-    kept: list[_Group] = []
-    hosts: dict[_Key, _Group] = {}
-    for group in sorted(groups, key=lambda each: -len(each.sounds)):
-        host = next((each for each in kept if set(group.sounds) <= set(each.sounds)), None)
-        if host is None:
-            kept.append(host := group)
-        hosts.setdefault(group.key(), host)
-    return {group.key(): hosts[group.key()] for group in groups}
-
-
-def _only(song: _Song, group: _Group) -> _Song:
-    return song._replace(uses={sound: song.uses[sound] for sound in group.sounds})
-
-
-def _merged(host: _Group, songs: Sequence[_Song]) -> _Song:
-    """Return a group as a song of its own, with the uses that all songs have for it."""
-    uses: dict[Sound, dict[Use, None]] = {sound: {} for sound in host.sounds}
-    for song in songs:
-        for sound, own in song.uses.items():
-            uses[sound] |= dict.fromkeys(own)
-    return _Song(songs[0].name, (host,), {sound: tuple(each) for sound, each in uses.items()}, ())
-
-
-def _several(hosts: Mapping[Sound, Sound], runs: Sequence[Run]) -> set[str]:
-    """Return the scenes that sound otherwise at one gig than at another."""
-    sounds: dict[str, dict[str, set[Sound]]] = {}
-    for run in runs:
-        for part in run.parts:
-            if part.sound is not None:
-                sounds.setdefault(part.scene, {}).setdefault(run.gig, set()).add(hosts[part.sound])
-    return {scene for scene, at in sounds.items() if any(own != next(iter(at.values())) for own in at.values())}
-
-
-def _alike(songs: Sequence[_Song]) -> list[_Song]:
-    """Return songs in which equal groups are one object, so that their variants stand in one order."""
-    first: dict[_Key, _Group] = {}
-    return [
-        song._replace(groups=tuple(first.setdefault(group.key(), group) for group in song.groups)) for song in songs
-    ]
-
-
-def _song_hosts(songs: Sequence[_Song]) -> list[int]:
-    """Return for each song the first one that has all its groups: itself, where no other does."""
-    keys = [{group.key() for group in song.groups} for song in songs]
-    hosts: list[int] = []
-    for number, own in enumerate(keys):
-        hosts.append(next((at for at in range(number) if hosts[at] == at and own <= keys[at]), number))
-    return hosts
-
-
-def _slots_in(song: _Song, host: _Song, slots: Sequence[int] | None) -> tuple[int, ...]:
-    at = dict(zip((group.key() for group in host.groups), slots or (), strict=True))
-    return tuple(at[group.key()] for group in song.groups)
 
 
 def _both(old: SlotPlan, new: SlotPlan) -> SlotPlan:

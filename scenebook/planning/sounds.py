@@ -5,10 +5,11 @@ Read from the very standings that are compiled (states/), so that what is stored
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import NamedTuple
 
 from scenebook.cueing.points import Point, gig_points, song_points
-from scenebook.errors import ScenebookError
+from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Control, Gig, Library, SetEntry, Unit
 from scenebook.model.amounts import fixed
 from scenebook.model.values import TIMES, note_ms, read_value, uses_tempo
@@ -18,7 +19,7 @@ from scenebook.states.stage import Way, stage_of
 from scenebook.states.standing import Standings
 from scenebook.states.targets import Target
 
-__all__ = ["Part", "Run", "Sound", "Sounds", "sounds_of", "storable"]
+__all__ = ["Part", "Run", "Sound", "Sounds", "said_value", "sounds_of", "storable"]
 
 
 @dataclass(frozen=True)
@@ -44,12 +45,16 @@ class Sound:
 class Part(NamedTuple):
     """One entry of a song's form: the scene, and the sound, or None where the unit is not heard.
 
-    `unset` names what the scene itself sets and no preset of the unit stores, the main switch apart.
+    `unset` names what the scene itself sets and no preset of the unit stores, the main switch apart. `open_to` are the
+    members that a recall may set where the preset is open: those that the scene determines and does not leave; None
+    where it is not open. `fixed`: no slot is to be stored for it (recallable.py).
     """
 
     scene: str
     sound: Sound | None
     unset: tuple[str, ...] = ()
+    open_to: frozenset[str] | None = None
+    fixed: bool = False
 
 
 class Run(NamedTuple):
@@ -62,8 +67,8 @@ class Run(NamedTuple):
 class Sounds(NamedTuple):
     """What a rig's units must sound like: by unit, then by song in set order, each way in which the song is played.
 
-    `by_message` names the units whose presets messages recall. `refused` names scenes that cannot be set on the rig,
-    and `left_out` gigs that cannot be played on it, with why.
+    `by_message` names the units whose presets messages recall, `stored` by unit the members that its presets store.
+    `refused` names scenes that cannot be set on the rig, and `left_out` gigs that cannot be played on it, with why.
     """
 
     by_unit: Mapping[str, Mapping[str, Sequence[Run]]]
@@ -72,6 +77,7 @@ class Sounds(NamedTuple):
     gigs: tuple[str, ...]
     refused: tuple[tuple[str, str, str], ...]
     left_out: tuple[tuple[str, str], ...]
+    stored: Mapping[str, frozenset[str]]
 
 
 def storable(unit: Unit) -> frozenset[str]:
@@ -82,8 +88,26 @@ def storable(unit: Unit) -> frozenset[str]:
     return unit.stored or frozenset(unit.members) - {MAIN}
 
 
-def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> Sounds:
+def said_value(unit: Unit, member: str, text: str) -> float | str:
+    """Return a member's value as a number of its scale, as far as it is one: another writing is no other value."""
+    thing = unit.members.get(member)
+    if isinstance(thing, Control):
+        try:
+            return round(read_value(text, thing.scale, choices=thing.choices), 3)
+        except BadValueError:  # a note value, which has no length without a tempo
+            pass
+    return text.strip().casefold()
+
+
+def sounds_of(
+    library: Library,
+    rig: str,
+    gigs: Sequence[str] | None = None,
+    stored: Mapping[str, frozenset[str]] = MappingProxyType({}),
+) -> Sounds:
     """Return what each unit with programs must sound like in the named gigs, or all: sets, then spares, then house.
+
+    `stored` gives by unit the members that its presets store, where that is not what `storable` says.
 
     Raises:
         ScenebookError: a gig that was named has a replacement that cannot be made on this rig.
@@ -96,7 +120,7 @@ def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> 
     chosen = chosen_gigs(library, gigs)
     for name, gig in chosen.items():
         try:
-            walks.append(_Walk(library, rig, name, gig, refused))
+            walks.append(_Walk(library, rig, name, gig, refused, stored))
         except ScenebookError as error:
             if gigs:
                 raise
@@ -110,21 +134,30 @@ def sounds_of(library: Library, rig: str, gigs: Sequence[str] | None = None) -> 
     there = tuple(name for name in chosen if name not in dict(left_out))
     in_order = {name: found.get(name, {}) for name in units}
     by_message = frozenset[str]().union(*(walk.by_message for walk in walks))
-    return Sounds(
-        in_order, units, by_message, there, tuple((*key, why) for key, why in refused.items()), tuple(left_out)
-    )
+    unsettable = tuple((*key, why) for key, why in refused.items())
+    kept = {name: stored.get(name, storable(unit)) for name, unit in units.items()}
+    return Sounds(in_order, units, by_message, there, unsettable, tuple(left_out), kept)
 
 
 class _Walk:
     """One gig on the rig."""
 
-    def __init__(self, library: Library, rig: str, name: str, gig: Gig, refused: dict[tuple[str, str], str]) -> None:
+    def __init__(
+        self,
+        library: Library,
+        rig: str,
+        name: str,
+        gig: Gig,
+        refused: dict[tuple[str, str], str],
+        stored: Mapping[str, frozenset[str]],
+    ) -> None:
         self._library, self._name, self._gig, self._refused = library, name, gig, refused
         stage = stage_of(library, rig, gig)
         self._standings = Standings(library, stage)
         self._asked = [c for c in stage.carried if c.unit.programs and c.recall not in (None, Way.PRESET)]
         self.units = {carried.name: carried.unit for carried in self._asked}
         self.by_message = {carried.name for carried in self._asked if carried.recall is Way.MESSAGE}
+        self._stored = {name: stored.get(name, storable(unit)) for name, unit in self.units.items()}
 
     def sets(self) -> Iterator[tuple[str, str, Run]]:
         """Yield (unit, song, run) for every song of the sets."""
@@ -151,20 +184,22 @@ class _Walk:
             for carried in self._asked:
                 heard = standing.sounds >> carried.index & 1
                 lanes, target = self._standings.lanes[carried.index], standing.targets[carried.index]
-                sound = _sound(lanes, target, point.tempo) if heard else None
-                parts[carried.name].append(Part(scene, sound, _unset(carried.unit, target) if heard else ()))
+                kept = self._stored[carried.name]
+                part = _part(scene, lanes, target, kept, point.tempo) if heard else Part(scene, None)
+                parts[carried.name].append(part)
         for name, played in parts.items():
             if played:
                 yield name, points[0].song_name, Run(self._name, tuple(played))
 
 
-def _unset(unit: Unit, target: Target) -> tuple[str, ...]:
-    kept = storable(unit)
-    return tuple(member for member in unit.members if member in target.words and member not in (*kept, MAIN))
+def _part(scene: str, lanes: Lanes, target: Target, stored: frozenset[str], tempo: float | None) -> Part:
+    unset = tuple(m for m in lanes.unit.members if m in target.words and m not in (*stored, MAIN))
+    is_open = target.preset is None and not target.left_unit
+    known = (lanes.members[index] for index in lane_indexes(target.known & ~target.left))
+    return Part(scene, _sound(lanes, target, stored, tempo), unset, frozenset(known) if is_open else None)
 
 
-def _sound(lanes: Lanes, target: Target, tempo: float | None) -> Sound:
-    stored = storable(lanes.unit)
+def _sound(lanes: Lanes, target: Target, stored: frozenset[str], tempo: float | None) -> Sound:
     said = LaneValues(lanes, target.value, target.known, target.words)
     values: set[tuple[str, float]] = set()
     words: dict[str, str] = {}

@@ -20,9 +20,8 @@ CAUTIONS = (
 )
 _COMPILED = {
     False: "nothing. It recalls only presets that the library describes; these slots are for feet that follow this "
-    "sheet. A sheet made with --as-presets has what compile could recall, and --as-presets --written describes it.",
-    True: "once stored and noted with --as-presets --written it recalls each where that is quicker than to press, turn "
-    "or send; until then it recalls none of them.",
+    "sheet. A sheet made with --as-presets has what compile would recall, and --as-presets --written describes it.",
+    True: "once stored and noted with --as-presets --written it recalls each of them; until then it recalls none.",
 }
 _MOST = 4  # songs that are named where more are meant; all of them are in the JSON
 _COLUMNS = ("", "slot", "name", "store", "for")
@@ -42,7 +41,10 @@ def _page(unit: UnitProgramming, plan: Programming, *, first: bool) -> Page:
     """Return a unit's part of the sheet; what befalls the whole rig, and the cautions, stand before the first."""
     blocks: list[Block] = [Words(text, head) for head, text in _refusals(plan)] if first else []
     blocks += [Boxed("Take care", CAUTIONS)] if first else []
-    blocks += [Words(_summary(unit)), *(Words(text, head) for head, text in _remarks(unit, plan))]
+    blocks += [
+        Words(_summary(unit, as_presets=plan.as_presets)),
+        *(Words(text, head) for head, text in _remarks(unit, plan)),
+    ]
     blocks.append(Words("____________________   on: ____________   by: ____________", "Which copy of the unit:"))
     kept = tuple(row for slot in unit.kept for row in _rows(slot, unit))
     new = tuple(row for slot in unit.slots for row in _rows(slot, unit))
@@ -61,14 +63,14 @@ def _widths(rows: Sequence[tuple[str, ...]]) -> tuple[float, ...]:
     return (0.35, 0.85, 2.7, 8.8 * share, 8.8 * (1 - share))
 
 
-def _summary(unit: UnitProgramming) -> str:
+def _summary(unit: UnitProgramming, *, as_presets: bool) -> str:
     banks = f" in banks of {unit.bank_of}" if unit.bank_of else ""
     kept = f"{len(unit.kept)} stay as they are, " if unit.kept else ""
     copies = f", {unit.copies} of them a copy in which nothing is set" if unit.copies else ""
-    return f"{unit.count} slots{banks}: {kept}{len(unit.slots)} to store{copies}. {_how(unit)}"
+    return f"{unit.count} slots{banks}: {kept}{len(unit.slots)} to store{copies}. {_how(unit, as_presets=as_presets)}"
 
 
-def _how(unit: UnitProgramming) -> str:
+def _how(unit: UnitProgramming, *, as_presets: bool) -> str:
     """Return how slots are spent, and what the other way would be."""
     if unit.thrift is not Thrift.FEWEST:
         how = (
@@ -79,6 +81,10 @@ def _how(unit: UnitProgramming) -> str:
         return f"{how[0].upper()}{how[1:]}. Each sound once: {unit.once} to store (--no-copies)."
     if unit.by_message and unit.slots:
         return "Messages recall them, so each sound is stored once; --copies gives each song its own, for feet."
+    if as_presets:
+        quicker = unit.once - len(unit.slots)
+        others = "Nothing else that scenes leave open is quicker to recall than to press, turn or send."
+        return others if quicker or not unit.slots else "Each sound that scenes leave open is stored once."
     return "Each sound is stored once." if unit.slots else "What is there serves every scene."
 
 

@@ -233,6 +233,18 @@ def test_a_described_slot_is_never_written_over_and_what_scenes_name_is_not_stor
     assert warnings("Tallow", "fly board, no MIDI") == []
 
 
+@pytest.mark.parametrize("rig", ["fly board", "fly board, no MIDI", "hall board"])
+def test_a_second_sheet_for_presets_has_nothing_new_and_changes_nothing(demo: Path, rig: str) -> None:
+    """What the first one told is all that compile recalls; the hotel is for sleeping."""
+    typed("rig", "program", rig, "--as-presets", "--written")
+    first = contents(demo)
+
+    again = typed("rig", "program", rig, "--as-presets", "--written")
+
+    assert again.out.endswith("Nothing new is to be described in the library: it has all that compile would recall.\n")
+    assert contents(demo) == first
+
+
 def test_copies_and_presets_are_not_asked_for_at_once(demo: Path) -> None:
     """A compiled gig recalls one slot of a sound, so that its copies would only be in the way."""
     printed = typed("rig", "program", "hall board", "--as-presets", "--copies")
