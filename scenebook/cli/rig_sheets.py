@@ -223,7 +223,8 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
                 "kind": each.loss.kind.value,
                 "name": each.loss.name,
                 "join": [
-                    {"lines": join.lines.value, "from": join.before, "to": join.after} for join in each.loss.joins
+                    {"lines": join.lines.value, "from": join.before, "to": join.after, "assumed": join.assumed}
+                    for join in each.loss.joins
                 ],
                 "loop_off": each.loop or None,
                 "played_by": list(each.stand_ins),

@@ -59,7 +59,7 @@ Block = Words | Boxed | Grid
 class Page:
     """What begins on a new page under its own title, and goes on overleaf where it must.
 
-    With `follows` it begins where the part before it ends, and not on a new page.
+    With `follows` it goes on where the part before it ends, and stays whole where that takes no page more.
     """
 
     title: str

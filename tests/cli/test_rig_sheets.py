@@ -73,7 +73,7 @@ def test_pack_speaks_json(demo: Path) -> None:
     assert dies["octave down"]["loop_off"] == "loop 1 of loop switcher"
     assert dies["drive, soft"]["loop_off"] is None  # it shares its loop
     ends = {"from": "loop 1 send of loop switcher", "to": "loop 1 return of loop switcher"}
-    assert dies["octave down"]["join"] == [{"lines": "signal", **ends}]
+    assert dies["octave down"]["join"] == [{"lines": "signal", **ends, "assumed": False}]
 
 
 @pytest.mark.parametrize("command", ["program", "pack"])

@@ -137,6 +137,23 @@ def test_the_packing_sheet_is_few_pages_and_what_is_handed_over_has_one_of_its_o
     assert "power drops" in text[pages]
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("count", [1, 3, 4])
+def test_of_a_small_board_no_part_is_cut_in_two(count: int, paper: str, tmp_path: Path) -> None:
+    """The steps of the set-up and what is joined stand on one page, and what is packed on the one before."""
+    names = ["tuner, stage", "drive, soft", "delay, tape voiced", "reverb, large hall"][:count]
+    of = demo_library().model_copy(update={"rigs": {RIG: rig(*names, supply="supply, five outlets")}})
+
+    read = printed(pages_pdf(pack_pages(of, packing_list(of, RIG), revision=1, paper=paper)), tmp_path)
+
+    text = [" ".join(word.text for word in read.on(at)) for at in range(1, read.pages + 1)]
+    assert read.pages == 4
+    assert "Batteries fly" in text[0]
+    assert all(words in text[1] for words in ("Set up", "0:00", "Ready after", "Awake after", "Chain:", "Supply:"))
+    assert "If it dies" in text[2]
+    assert "For the stage manager" in text[3]
+
+
 def test_each_unit_says_which_outlet_feeds_it_and_what_its_plate_is_noted_to_say() -> None:
     """One line a unit, while the leads are plugged; what has a supply of its own or takes none says so."""
     grids = [block for page in sheet("pack", "hall board").pages for block in page.blocks if isinstance(block, Grid)]
