@@ -168,7 +168,7 @@ def uncompiled(library: Library, rig: str, gigs: Sequence[str] | None = None) ->
 
 
 class Walk:
-    """Walks points on one stage; a scene that leaves nothing comes to the same wherever it stands.
+    """Walks points on one stage; a scene that leaves nothing comes to the same wherever it stands, and is worked out once.
 
     With `ways` it finds out as well whether each scene can be set: whether something works all that it names.
     """
@@ -182,16 +182,23 @@ class Walk:
         """Return what becomes of the scene at each point, each following the one before."""
         reached: list[Reached] = []
         standing = self._standings.home if self._standings else None
-        for point in points:
+        walked = list(points)
+        for point, is_left in zip(walked, self._matters(walked), strict=True):
             before = reached[-1].met if reached and not point.afresh else None
             key = point.song_name, point.part.scene, point.tempo
             found = self._known.get(key)
-            if found is None or (standing is not None and not found.refused):
+            if found is None or (is_left and standing is not None and not found.refused):
                 found, standing = self._reached(point, before, standing)
                 if not leaves(point):
                     self._known[key] = found
             reached.append(found)
         return reached
+
+    def _matters(self, points: Sequence[Point]) -> list[bool]:
+        """Return for each point whether how the rig stands there is heard of later: left, or switched off in a loop."""
+        if any(carried.loop for carried in self.stage.carried):
+            return [True] * len(points)
+        return _left_later(points)
 
     def _reached(self, point: Point, before: Met | None, standing: Standing | None) -> tuple[Reached, Standing | None]:
         """Return what becomes of a scene after the one before, and how the rig stands then.
@@ -214,6 +221,16 @@ class Walk:
         stood = standing if before is None else replace(standing, met=before)
         song, scene = point.song, point.part.scene
         return self._standings.of(song, point.song_name, scene, point.tempo, stood, afresh=point.afresh)
+
+
+def _left_later(points: Sequence[Point]) -> list[bool]:
+    """Return for each point whether something is left before the next fresh beginning."""
+    found = []
+    later = False
+    for point in reversed(points):
+        found.append(later)
+        later = (later or leaves(point)) and not point.afresh
+    return found[::-1]
 
 
 def leaves(point: Point) -> bool:
