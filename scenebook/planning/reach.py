@@ -168,7 +168,7 @@ def uncompiled(library: Library, rig: str, gigs: Sequence[str] | None = None) ->
 
 
 class Walk:
-    """Walks points on one stage; a scene that leaves nothing comes to the same wherever it stands, and is worked out once.
+    """Walks points on one stage; a scene that leaves nothing comes to the same wherever it stands: told once.
 
     With `ways` it finds out as well whether each scene can be set: whether something works all that it names.
     """
