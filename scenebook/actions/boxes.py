@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from scenebook.actions.box_bodies import Made, body_of, described, held_in, holds, made_for, planned
 from scenebook.actions.planning_sheets import Programmed
-from scenebook.actions.stored_presets import describe_stored
+from scenebook.actions.stored_presets import with_stored
 from scenebook.cueing.cues import CueList, recalled_slots
 from scenebook.errors import BadValueError, UnknownNameError
 from scenebook.model import Library, Unit, find_name
@@ -28,6 +28,7 @@ class Noted(NamedTuple):
     slots: Mapping[str, int]
     revision: int
     presets: Mapping[str, int] | None = None
+    changed: bool = True  # whether anything in the library is another than before
 
 
 def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: str = FIRST_COPY) -> Noted:
@@ -36,7 +37,8 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
     So does a slot that stays as it is and of which the copy is noted to hold just that: it is still noted for what it
     was stored once.
 
-    Of a sheet made to be described, what it stores is described in the library too, so that compiling recalls it.
+    Of a sheet made to be described, what it stores is described in the library too, so that compiling recalls it. All
+    of it is one change to the library.
 
     Raises:
         UnknownNameError: the sheet has no unit of that name.
@@ -44,19 +46,24 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
     """
     plans = _chosen(sheet, unit)
     name, today = _copy_name(copy), datetime.now(UTC).date().isoformat()
-    presets = describe_stored(path, sheet.plan.rig, plans) if sheet.plan.as_presets else None
-    with open_library(path) as store:
-        asked = _asked(store.library(), sheet.plan.rig, sheet.plan.gigs)
+    said = "--written --as-presets" if sheet.plan.as_presets else "--written"
+    with open_library(path) as store, store.change(f"rig program {sheet.plan.rig} {said}") as change:
+        before = store.library()
+        units = {plan.unit: _told(sheet, plan, before.units[plan.unit]) for plan in plans}
+        for each, told in units.items():
+            change.put_unit(each, told)
+        after = before.model_copy(update={"units": {**before.units, **units}})
+        asked = _asked(after, sheet.plan.rig, sheet.plan.gigs)
         held = {(box.unit, box.slot): box for box in store.boxes() if box.copy == name}
-        boxes = [
+        change.note_boxes(
             Box(plan.unit, name, slot.label, body, sheet.revision, today)
             for plan in plans
-            for slot, body in _bodies(plan, store.unit(plan.unit), sheet.plan, asked)
-            if not (slot.kept and _is_noted(held.get((plan.unit, slot.label)), store.unit(plan.unit)))
-        ]
-        store.note_boxes(boxes)
+            for slot, body in _bodies(plan, units[plan.unit], sheet.plan, asked)
+            if not (slot.kept and _is_noted(held.get((plan.unit, slot.label)), units[plan.unit]))
+        )
     counts = {plan.unit: len(plan.kept) + len(plan.slots) for plan in plans}
-    return Noted(name, counts, sheet.revision, presets)
+    new = {each: len(told.presets) - len(before.units[each].presets) for each, told in units.items()}
+    return Noted(name, counts, sheet.revision, new if sheet.plan.as_presets else None, bool(change.written))
 
 
 def box_warnings(library: Library, rig: str, gig: str, cues: CueList, boxes: Sequence[Box]) -> tuple[str, ...]:
@@ -147,6 +154,11 @@ def _names(sound: Sequence[Any], box: Box, unit: Unit) -> bool:
     """Whether a scene asks by name for the very slot that was stored: what that preset holds is compared by itself."""
     preset = sound[0]
     return preset is not None and unit.programs is not None and unit.programs.label(preset) == box.slot
+
+
+def _told(sheet: Programmed, plan: UnitProgramming, unit: Unit) -> Unit:
+    """Return a unit as the library tells it once a sheet is stored."""
+    return with_stored(plan, unit) if sheet.plan.as_presets else unit
 
 
 def _chosen(sheet: Programmed, unit: str | None) -> tuple[UnitProgramming, ...]:

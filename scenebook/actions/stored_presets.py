@@ -1,14 +1,13 @@
 """Describe what a programming sheet stores as presets of the units, so that compiling recalls it from then on.
 
 A sheet that is made for that has just the slots that compiling does recall: nobody stores what nothing calls up.
-What the library describes already is never touched, and all of it is one change, which `library undo` takes back.
+What the library describes already is never touched.
 """
 
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 from scenebook.actions.making import given, made
@@ -21,9 +20,8 @@ from scenebook.planning.copying import begun_as_copies, plain_slots
 from scenebook.planning.programming import programming
 from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, way_words
 from scenebook.planning.worth import chosen_gigs
-from scenebook.storage import open_library
 
-__all__ = ["describe_stored", "presets_plan"]
+__all__ = ["presets_plan", "with_stored"]
 
 
 def presets_plan(library: Library, rig: str, gigs: Sequence[str] | None = None) -> Programming:
@@ -57,25 +55,15 @@ def presets_plan(library: Library, rig: str, gigs: Sequence[str] | None = None) 
 _GIG = "as it would be"  # what the one gig is called that is compiled on trial
 
 
-def describe_stored(path: Path, rig: str, units: tuple[UnitProgramming, ...]) -> dict[str, int]:
-    """Describe each slot that some units are to store as a preset; a slot that is described already stays as it is.
-
-    Returns:
-        For each unit how many presets are new.
+def with_stored(plan: UnitProgramming, unit: Unit) -> Unit:
+    """Return a unit with each slot that it is to store described as a preset; what is described already stays as it is.
 
     Raises:
-        FormatError: what a slot stores is nothing that a preset of its unit can store.
+        FormatError: what a slot stores is nothing that a preset of the unit can store.
     """
-    described = {}
-    with open_library(path) as store, store.change(f"rig program {rig} --written --as-presets") as change:
-        for plan in units:
-            unit = store.unit(plan.unit)
-            there = {preset.slot for preset in unit.presets}
-            free = [slot for slot in plan.slots if slot.label not in there]
-            described[plan.unit] = len(free)
-            if free:
-                change.put_unit(plan.unit, _with_presets(plan.unit, unit, free))
-    return described
+    there = {preset.slot for preset in unit.presets}
+    free = [slot for slot in plan.slots if slot.label not in there]
+    return _with_presets(plan.unit, unit, free) if free else unit
 
 
 def _compiled(library: Library, rig: str, gig: Gig) -> CueList:

@@ -122,7 +122,7 @@ def undo_command(
     revision, things = undo(library_at(library), to)
     print(f"The library is as it was at revision {revision}.")
     print_lines(
-        f"  {kind} {name!r} is {'there no more' if gone else 'as it was'}" for kind, name, gone in things[:SHOWN]
+        f"  {_thing(kind, name)} is {'there no more' if gone else 'as it was'}" for kind, name, gone in things[:SHOWN]
     )
     if len(things) > SHOWN:
         print(f"  and {len(things) - SHOWN} more")
@@ -159,8 +159,12 @@ def _local(at: str) -> str:
 
 
 def _things(things: tuple[tuple[str, str, bool], ...]) -> str:
-    said = [f"{kind} {name!r}" + (" (new)" if new else "") for kind, name, new in things[:3]]
+    said = [_thing(kind, name) + (" (new)" if new else "") for kind, name, new in things[:3]]
     return "; ".join(said) + (f" and {len(things) - 3} more" if len(things) > 3 else "")
+
+
+def _thing(kind: str, name: str) -> str:
+    return f"the note of what {name!r} holds" if kind == "box" else f"{kind} {name!r}"
 
 
 def _thing_json(kind: str, name: str, new: bool) -> dict[str, object]:

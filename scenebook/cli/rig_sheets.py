@@ -74,9 +74,10 @@ def program_command(
 
     Compile recalls only presets that the library describes. With --as-presets the sheet has each sound once that
     compile would recall: what is quicker to press, turn or send has no slot. Store it, then give --as-presets
-    --written: the library describes each slot, in one change that `library undo` takes back, and compile, sheet and
-    gig work recall it. What is described already stays as it is, and a scene that names a preset goes on recalling it.
+    --written: the library describes each slot, and compile, sheet and gig work recall it. What is described already
+    stays as it is, and a scene that names a preset goes on recalling it.
     With --written alone the library keeps what each copy of a unit holds, and compile warns where it says otherwise.
+    Either is one change, which `library undo` takes back.
 
     Example: scenebook rig program "hall board" --gig "Pell Quay" -o hall-board.pdf
     """
@@ -137,13 +138,13 @@ def _noted_lines(noted: "Noted") -> "Iterator[str]":
     """Yield what was noted, and what of it compile will use."""
     yield f"Noted at revision {noted.revision} that copy {noted.copy!r} holds what the sheet says:"
     yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.slots.items())
-    if noted.presets is None:
-        return
-    if not any(noted.presets.values()):
+    if noted.presets is not None and any(noted.presets.values()):
+        yield "Described in the library, so that compile recalls them:"
+        yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.presets.items())
+    elif noted.presets is not None:
         yield "Nothing new is to be described in the library: it has all that compile would recall."
-        return
-    yield "Described in the library, so that compile recalls them (library undo takes it back):"
-    yield from (f"{name}: {counted(slots, 'slot')}" for name, slots in noted.presets.items())
+    if noted.changed:
+        yield "To take this back: scenebook library undo"
 
 
 def _check_out(out: Path | None) -> None:
@@ -218,6 +219,7 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
         "steps": [step._asdict() for step in packed.steps],
         "awake_s": dict(packed.awake),
         "boot_unknown": list(packed.boot_unknown),
+        "cannot_be_wired": list(packed.tangled),
         "if_it_dies": [
             {
                 "kind": each.loss.kind.value,

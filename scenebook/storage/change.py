@@ -3,7 +3,7 @@
 Everything happens inside the one write transaction that the store has begun and will commit or roll back.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
@@ -15,6 +15,7 @@ from scenebook.model import Gig, Library, Rig, Settings, Song, Unit
 from scenebook.model.base import Name, did_you_mean, place_text
 from scenebook.model.checks import check_gig, check_rig, check_song, check_unit
 from scenebook.storage import tables as t
+from scenebook.storage.boxes import Box, boxes_text, noted, read_boxes, replace_boxes
 from scenebook.storage.mapping import MODELS, Aggregate, whole_json
 from scenebook.storage.marks import KINDS, Kind, fold
 from scenebook.storage.overlay import Overlay
@@ -50,6 +51,7 @@ class Change:
         self._faults: list[tuple[Kind, str, ScenebookError]] | None = None
         self.written: list[tuple[str, str, bool]] = []
         self._settings: tuple[Settings, str | None] | None = None
+        self._boxes: dict[str, list[Box]] = {}
 
     def put_settings(self, settings: Settings, source: str | None = None) -> None:
         """Put the library's settings in place of those that it has; `source` is the text of their file."""
@@ -80,6 +82,19 @@ class Change:
         assert isinstance(aggregate, MODELS[kind])
         self._puts[kind][self._checked_name(kind, name)] = aggregate, source
         self._faults = None
+
+    def put_boxes(self, unit: str, boxes: Iterable[Box]) -> None:
+        """Put what copies of a unit hold, as the player noted it, in place of all that was noted of them."""
+        self._boxes[unit] = list(boxes)
+
+    def note_boxes(self, boxes: Iterable[Box]) -> None:
+        """Note what slots of copies of units hold now; what was noted of other slots and copies stays."""
+        by_unit: dict[str, list[Box]] = {}
+        for box in boxes:
+            by_unit.setdefault(box.unit, []).append(box)
+        for unit, now in by_unit.items():
+            held = self._boxes.get(unit)
+            self.put_boxes(unit, noted(read_boxes(self._connection, unit) if held is None else held, now))
 
     def delete(self, kind: Kind, name: str) -> None:
         """Take a unit, rig, song or gig away; history keeps it.
@@ -133,6 +148,7 @@ class Change:
             raise spoken(kind, name, fault)
         revision = self._connection.execute(select(t.library.c.revision)).scalar_one() + 1
         before = [entry for kind in KINDS for entry in self._write_puts(kind, revision)]
+        before += self._write_boxes()
         before += [entry for kind in reversed(KINDS) for entry in self._write_deletes(kind)]
         before += self._write_settings()
         if before:
@@ -158,8 +174,20 @@ class Change:
                 raise BadValueError(
                     f"{kind} {name!r} is used by {', '.join(using[:3])}{more}", remedy="Take it out of these first"
                 )
+            held = boxes_text(read_boxes(self._connection, name)) if kind == "unit" else None
             delete_row(self._connection, kind, name)
             yield kind, name, old, source.text if source else None
+            if held:
+                yield "box", name, held, None
+
+    def _write_boxes(self) -> Iterator[tuple[str, str, str | None, None]]:
+        """Write what copies of units hold; of a unit that goes, or is gone, there is nothing to note."""
+        for unit, boxes in self._boxes.items():
+            old = read_boxes(self._connection, unit)
+            is_here = unit not in self._deletes["unit"] and self._name_there("unit", fold(unit)) == unit
+            if is_here and set(old) != set(boxes):
+                replace_boxes(self._connection, unit, boxes)
+                yield "box", unit, boxes_text(old), None
 
     def _write_settings(self) -> list[tuple[str, str, str | None, str | None]]:
         if self._settings is None:

@@ -3,7 +3,7 @@
 Rows never leave it. Reading is of one moment; a change sees and keeps the library still until it commits.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple, Self, cast
@@ -13,7 +13,7 @@ from sqlalchemy import Connection, select
 from scenebook.errors import LibraryError
 from scenebook.model import Gig, Library, Rig, Settings, Song, Unit, find_name
 from scenebook.storage import tables as t
-from scenebook.storage.boxes import Box, read_boxes, write_boxes
+from scenebook.storage.boxes import Box, read_boxes
 from scenebook.storage.change import Change
 from scenebook.storage.connecting import transaction
 from scenebook.storage.mapping import Aggregate
@@ -26,7 +26,10 @@ __all__ = ["Before", "Store"]
 
 
 class Before(NamedTuple):
-    """What stood there before a change: `text` is the aggregate as JSON, nothing if it was new; `at` is UTC."""
+    """What stood there before a change: `text` is the aggregate as JSON, nothing if it was new; `at` is UTC.
+
+    Of the kind "box" it is what copies of the unit `name` were noted to hold.
+    """
 
     revision: int
     at: str
@@ -171,16 +174,6 @@ class Store:
         with self._reading() as connection:
             return read_boxes(connection)
 
-    def note_boxes(self, boxes: Iterable[Box]) -> None:
-        """Note in one transaction what slots of copies of units hold now; what the library says does not change.
-
-        Raises:
-            LibraryError: the library was opened for reading, another program is writing, or the disk is full.
-        """
-        self._check_writable()
-        with translated(self.path), transaction(self._connection, write=True):
-            write_boxes(self._connection, boxes)
-
     def broken(self) -> list[str]:
         """Return what SQLite itself finds broken in the file, in words; an empty list means nothing."""
         with self._reading() as connection:
@@ -201,15 +194,12 @@ class Store:
             LibraryError: the library was opened for reading, another program is writing, or the disk is full.
             ScenebookError: what was put does not fit the rest of the library; the first fault is raised.
         """
-        self._check_writable()
+        if self.read_only:
+            raise LibraryError("the library is open for reading only", where=str(self.path))
         with translated(self.path), transaction(self._connection, write=True):
             change = Change(self._connection, what)
             yield change
             change.write()
-
-    def _check_writable(self) -> None:
-        if self.read_only:
-            raise LibraryError("the library is open for reading only", where=str(self.path))
 
     @contextmanager
     def _reading(self) -> Iterator[Connection]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import cast
 
 from scenebook.errors import BadValueError
+from scenebook.storage.boxes import boxes_of
 from scenebook.storage.change import Change, Source
 from scenebook.storage.mapping import one_model, settings_of
 from scenebook.storage.marks import KINDS, Kind
@@ -50,6 +51,9 @@ def _put_back(change: Change, before: Before, files: dict[str, str | None]) -> N
     """Put one thing as it was, with the text that it was imported from; `files` are those of its kind by name."""
     if before.kind == "settings":
         change.put_settings(settings_of(before.text or "{}"), before.source)
+        return
+    if before.kind == "box":
+        change.put_boxes(before.name, boxes_of(before.name, before.text))
         return
     kind = cast(Kind, before.kind)
     if before.text is None:

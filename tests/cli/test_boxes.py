@@ -41,10 +41,29 @@ def test_written_boxes_hold_what_the_gig_recalls(demo: Path) -> None:
         "Noted at revision 1 that copy 'first' holds what the sheet says:\n"
         "multi-effects, large: 23 slots\n"
         "delay, tape voiced: 30 slots\n"
-        "reverb, large hall: 17 slots\n",
+        "reverb, large hall: 17 slots\n"
+        "To take this back: scenebook library undo\n",
         "",
     )
     assert warnings() == []
+
+
+def test_undo_takes_back_the_note_of_what_is_written_and_nothing_made_before_it(demo: Path) -> None:
+    """Undo takes back the last change, whatever it was: a rig that was made before is none of its business."""
+    assert typed("rig", "add", "small board", "fuzz, silicon").code == 0
+    rows = [line for line in contents(demo) if 'INTO "history"' not in line]
+    assert typed("rig", "program", "hall", "--written", "--unit", "delay").code == 0
+    listed = typed("library", "history", "--last", "1").out.splitlines()[0]
+
+    printed = typed("library", "undo")
+
+    assert listed.endswith(f"rig program hall board --written  the note of what '{DELAY}' holds (new)")
+    assert printed.out.splitlines()[:2] == [
+        "The library is as it was at revision 2.",
+        f"  the note of what '{DELAY}' holds is there no more",
+    ]
+    now = [line for line in contents(demo) if 'INTO "history"' not in line and 'INTO "library"' not in line]
+    assert now == [line for line in rows if 'INTO "library"' not in line]
 
 
 def test_where_the_library_is_newer_than_a_box_compile_says_which_and_since_when(demo: Path, tmp_path: Path) -> None:
@@ -62,7 +81,7 @@ def test_where_the_library_is_newer_than_a_box_compile_says_which_and_since_when
     assert all("copy 'the spare': the library is newer than the box" in warning for warning in spares)
     assert any("for what asks for another sound now: Lamp room, drone" in warning for warning in spares)
     assert spare.startswith("delay, tape voiced, copy 'the spare': the library is newer than the box: 7 long wash was")
-    assert "at revision 1, and is another now; store it again, then rig program --written" in spare
+    assert "at revision 2, and is another now; store it again, then rig program --written" in spare
 
 
 def test_a_preset_that_a_box_was_never_noted_to_hold_is_told(demo: Path, tmp_path: Path) -> None:
@@ -211,12 +230,34 @@ def test_what_is_written_as_presets_is_what_the_compiled_gig_recalls_and_proves(
     undone = typed("library", "undo").code
 
     assert before == []
-    assert noted.out.endswith("(library undo takes it back):\nmulti: 2 slots\n")
+    assert noted.out.endswith("recalls them:\nmulti: 2 slots\nTo take this back: scenebook library undo\n")
     assert {value.split(" ")[0] for value in after} == {"1A", "1B"}
     assert told == []
     assert (proof.code, "Proved: g" in proof.out) == (0, True)
     assert ([slot["label"] for slot in again["kept"]], again["slots"]) == (["1A", "1B"], [])
     assert (undone, recalls()) == (0, [])
+
+
+def test_presets_and_the_note_of_them_are_one_change(empty: Path, tmp_path: Path) -> None:
+    """One undo, and the library is as it was before the sheet was stored; once more, and all of it is back."""
+    bare(tmp_path / "f")
+    rows = [line for line in contents(empty) if 'INTO "box"' in line or 'INTO "unit"' in line]
+
+    typed("rig", "program", "r", "--as-presets", "--written")
+    (last,) = json.loads(typed("library", "history", "--last", "1", "--json").out)
+    written = warnings("g"), len([line for line in contents(empty) if 'INTO "box"' in line])
+    typed("library", "undo")
+    undone = [line for line in contents(empty) if 'INTO "box"' in line]
+    typed("library", "undo")
+    again = warnings("g"), len([line for line in contents(empty) if 'INTO "box"' in line])
+
+    assert last["what"] == "rig program r --written --as-presets"
+    assert last["things"] == [
+        {"kind": "unit", "name": "multi", "new": False},
+        {"kind": "box", "name": "multi", "new": True},
+    ]
+    assert (len(rows), undone) == (1, [])
+    assert written == again == ([], 2)
 
 
 def test_a_described_slot_is_never_written_over_and_what_scenes_name_is_not_stored_again(demo: Path) -> None:
