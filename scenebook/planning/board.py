@@ -18,6 +18,7 @@ from scenebook.planning.leads import PatchLead, jack_on, links, midi_leads, midi
 from scenebook.planning.outlines import Outline, Placed, end_of, enters, outlines, piece_of, placed_at
 from scenebook.planning.packing import EFFORT, Answer, Board, Wishes, least_board, packed
 from scenebook.planning.power import power
+from scenebook.planning.signal_path import tangled
 from scenebook.planning.supply_leads import SupplyAt, SupplyLeads, is_said_under, supply_leads
 from scenebook.planning.under_way import UnderWay, Watch
 from scenebook.planning.wishes import LENGTH, Near
@@ -64,6 +65,7 @@ class BoardPlan:
     plug_mm: int
     gap_mm: int
     footswitch_mm: int
+    tangled: tuple[str, ...] = ()  # why the signal's leads cannot be plugged as the rig says
     stopped: bool = False  # whether it was told to stop before all was looked at: this is the best so far
 
 
@@ -346,6 +348,7 @@ class _Planner:
             leads=(*patch, *feed.leads),
             off_board=(*off_board, *feed.off_board) if placed else (),
             no_lead=tuple(name for name in self._units if name not in led and name != self._rig.supply),
+            tangled=tangled(self._rig),
             midi_assumed=not self._rig.leads and any(True for _ in midi_leads(self._rig)),
             supply=feed,
             presses=self._presses,

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from scenebook.model import Rig
 from scenebook.planning.leads import midi_leads
-from scenebook.planning.signal_path import MIX, NOWHERE, SPLIT, Jack, SignalPath, signal_path
+from scenebook.planning.signal_path import MIX, NOWHERE, SPLIT, Jack, SignalPath, signal_path, tangles
 
 __all__ = ["ASSUMED", "Join", "Lines", "MidiLines", "chain_joins"]
 
@@ -33,8 +33,11 @@ def chain_joins(rig: Rig, gone: frozenset[str]) -> tuple[Join, ...]:
     """Return what carries the signal past units that are gone, in chain order, by the jacks that its leads go to.
 
     A parallel path of which nothing is left stays open while another plays on: joined, it would add the plain signal.
-    Where a loop switcher is gone, the leads to and from each of its loops are joined.
+    Where a loop switcher is gone, the leads to and from each of its loops are joined. Of a rig that cannot be wired as
+    it says nothing is known of its leads.
     """
+    if tangles(rig):
+        return ()
     path = signal_path(rig)
     found = [(start, _beyond(path, gone, stop)) for start, stop in _cut(path, gone)]
     open_paths = {link.ends[0] for link in path.links if link.start == SPLIT and link.stop not in gone}

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from scenebook.model import Rig, Unit
 from scenebook.model.rigs import Lead
 from scenebook.planning.outlines import Outline, Placed, Side
-from scenebook.planning.signal_path import Link, signal_path
+from scenebook.planning.signal_path import Link, signal_path, tangles
 
 __all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_leads", "midi_links"]
 __all__ += ["patch_leads", "side_of", "signal_order"]
@@ -45,10 +45,16 @@ class PatchLead(NamedTuple):
 def patch_leads(
     rig: Rig, units: Mapping[str, Unit], placed: Mapping[str, Placed]
 ) -> tuple[tuple[PatchLead, ...], tuple[str, ...]]:
-    """Return the leads along the board, signal first, then MIDI; and in words those that leave the board."""
+    """Return the leads along the board, signal first, then MIDI; and in words those that leave the board.
+
+    No lead is cut for a jack into which two would have to go.
+    """
     leads, others = [], []
+    full = {(each.holder, jack) for each in tangles(rig) for jack in each.jacks}
     for kind, found in (("signal", links(rig)), ("MIDI", midi_links(rig))):
         for link in found:
+            if not full.isdisjoint(link.ends):
+                continue
             if link.start in placed and link.stop in placed:
                 leads.append(_cut(kind, link, units, placed))
             else:

@@ -1,6 +1,6 @@
 """Switchers and the rigs that hold them: which unit is one, and the rig with its loops wired as wanted. Pure."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from scenebook.errors import BadValueError
@@ -52,10 +52,15 @@ def switcher_of(library: Library, rig: str, named: str | None = None) -> str:
     raise BadValueError(found, where=where, accepted=able)
 
 
-def with_loops(rig: Rig, holder: str, loops: Loops) -> Rig:
-    """Return a rig in which a switcher holds these loops; it stands beside the chain then and not in it."""
+def with_loops(rig: Rig, holder: str, loops: Loops, on: Collection[str] = ()) -> Rig:
+    """Return a rig in which a switcher holds these loops; it stands beside the chain then and not in it.
+
+    The switches `on` are on at home, and so wherever no scene says otherwise.
+    """
     said: dict[str, Any] = {name: getattr(rig, name) for name in rig.model_fields_set}
     chain = without(rig, holder) if holder not in rig.loops else rig.chain
+    if on:
+        said["home"] = {**rig.home, holder: {**rig.home.get(holder, {}), **dict.fromkeys(on, "on")}}
     return Rig(**{**said, "chain": chain, "loops": {**rig.loops, holder: dict(loops)}})
 
 

@@ -19,6 +19,7 @@ from scenebook.planning.lifting import CASE, Lift, lifting_index, recommended_we
 from scenebook.planning.losses import Loss, Losses, LossKind
 from scenebook.planning.outlets import Draw, watts
 from scenebook.planning.power import Power, power
+from scenebook.planning.signal_path import tangled
 from scenebook.planning.supply_leads import Split, split_words, splits_of
 
 __all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
@@ -113,6 +114,7 @@ class PackingList:
     stage: StageNeeds
     dies: tuple[Dies, ...]
     power: Power
+    tangled: tuple[str, ...] = ()  # why the signal's leads cannot be plugged as the rig says
 
     @cached_property
     def known_g(self) -> float:
@@ -147,6 +149,7 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
         stage=_stage(library, of_rig, fed, fixed=fixed),
         dies=_dies(library, rig, gigs),
         power=fed,
+        tangled=tangled(of_rig),
     )
 
 

@@ -4,11 +4,14 @@ Pure. A unit in a switcher's loop is joined to the switcher, unless it shares it
 send and return hold others stands in the chain twice.
 """
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
-from scenebook.model import Rig
+from scenebook.model import Parallel, Rig
+from scenebook.model.base import listed
 
-__all__ = ["AMPLIFIER", "INSTRUMENT", "MIX", "NOWHERE", "SPLIT", "Jack", "Link", "SignalPath", "signal_path"]
+__all__ = ["AMPLIFIER", "INSTRUMENT", "MIX", "NOWHERE", "SPLIT", "Jack", "Link", "SignalPath", "Tangle", "signal_path"]
+__all__ += ["tangle_words", "tangled", "tangles"]
 
 INSTRUMENT, AMPLIFIER, SPLIT, MIX = "the instrument", "the amplifier", "the split", "the mix"
 NOWHERE = frozenset({INSTRUMENT, AMPLIFIER, SPLIT, MIX})  # ends of the signal's way that are no unit
@@ -71,6 +74,76 @@ def signal_path(rig: Rig) -> SignalPath:
     where = walk.into(None, where)
     walk.join(where, Jack(AMPLIFIER, ""))
     return SignalPath(tuple(walk.links), walk.through)
+
+
+class Tangle(NamedTuple):
+    """A switcher into whose jacks two leads would have to go, one after the other along the chain.
+
+    It has one in and one out, so the signal goes through it once, from the first of its loops to the last. `between`
+    are the units that stand between two of its loops and in none of them; none where a loop is gone into twice, or
+    where paths part or meet between loops.
+    """
+
+    holder: str
+    between: tuple[str, ...]
+    jacks: tuple[str, ...]  # in, out, or a loop's send and return
+
+
+def tangles(rig: Rig) -> tuple[Tangle, ...]:
+    """Return the switchers of a rig that cannot be wired as its chain and its loops say.
+
+    Paths side by side part and meet at a split and a mix, which a switcher may hold itself: that is no tangle.
+    """
+    places = {name: at for at, link in enumerate(rig.chain) for name in _names(link)}
+    ends: dict[Jack, dict[Jack, None]] = {}
+    for link in signal_path(rig).links:
+        start, stop = link.ends
+        ends.setdefault(stop, {})[start] = None
+        ends.setdefault(start, {})[stop] = None
+    found = []
+    for holder in rig.loops:
+        wanted = {jack.jack: tuple(others) for jack, others in ends.items() if jack.unit == holder}
+        jacks = tuple(jack for jack, others in wanted.items() if _one_after_another(others, places))
+        found += [Tangle(holder, _between(rig, holder), jacks)] if jacks else []
+    return tuple(found)
+
+
+def tangled(rig: Rig) -> tuple[str, ...]:
+    """Return in words which switchers of a rig cannot be wired as it says, and why."""
+    return tuple(map(tangle_words, tangles(rig)))
+
+
+def tangle_words(tangle: Tangle) -> str:
+    """Return in words that a switcher cannot be wired so, and what would do."""
+    what = f"{tangle.holder!r} cannot be wired so: two leads would have to go into one jack of it ({tangle.jacks[0]})"
+    if not tangle.between and not {"in", "out"} & {*tangle.jacks}:
+        return f"{what}, since the signal would go into one of its loops twice. Only neighbours share a loop."
+    if not tangle.between:
+        return f"{what}, since paths side by side part or meet between two of its loops. Put them before or behind it."
+    stand = "stands" if len(tangle.between) == 1 else "stand"
+    return (
+        f"{what}, since {listed(tangle.between)} {stand} between two of its loops and in none. What is in no loop "
+        "stands before the first of them or behind the last, unless the switcher has a second pair of jacks: put it "
+        "there, or into a loop too."
+    )
+
+
+def _names(link: str | Parallel) -> tuple[str, ...]:
+    return (link,) if isinstance(link, str) else tuple(name for path in link.parallel for name in path)
+
+
+def _one_after_another(others: tuple[Jack, ...], places: Mapping[str, int]) -> bool:
+    """Whether several jacks share a lead's end and are not side by side, in the paths of one place of the chain."""
+    at = {places.get(jack.unit) for jack in others}
+    return len(others) > 1 and (None in at or len(at) > 1)
+
+
+def _between(rig: Rig, holder: str) -> tuple[str, ...]:
+    """Return the units that stand between the first and the last unit in a switcher's loops, and are in none."""
+    inside = {name for names in rig.loops[holder].values() for name in names}
+    order = [name for link in rig.chain for name in _names(link)]
+    at = [number for number, name in enumerate(order) if name in inside]
+    return tuple(dict.fromkeys(name for name in order[at[0] : at[-1]] if name not in inside)) if at else ()
 
 
 class _Where(NamedTuple):

@@ -4,19 +4,24 @@ Every loop by itself is counted by compiling the gigs with it, once in each kind
 that a foot presses, one that a message works. What one loop saves does not depend on another, since each unit is
 compiled by itself. So the best choice of loops is found exactly (loop_choice.py), and it is compiled once more to be
 sure. A unit that nothing but its loop lets a foot or a message switch stays in its loop.
+
+A switcher has one in and one out, so nothing may stand between two of its loops and be in none (signal_path.py). A unit
+that no foot works gets a loop of its own where it stands between two that feet would gain by; one with no main switch,
+such as a tuner, is in a loop that stays on.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from scenebook.cueing.compile import Compiler
 from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError, ScenebookError
-from scenebook.model import MAIN, Library, Rig
+from scenebook.model import MAIN, Library, Parallel, Rig
 from scenebook.model.base import place_text
 from scenebook.planning.loop_choice import Candidate, best_loops
 from scenebook.planning.loop_rigs import switcher_of, with_loops
+from scenebook.planning.signal_path import Tangle, tangle_words, tangles
 from scenebook.planning.work import foot_presses
 from scenebook.planning.worth import chosen_gigs
 from scenebook.states.stage import Way, stage_of
@@ -52,7 +57,9 @@ class Switching:
     `savings` tells what each loop would save by itself, the most first. `refused` are units that cannot be in a loop
     there, with the reason; `left_out` gigs that the rig cannot play. `named` are scenes that speak of a loop by name.
     `stuck` are the units that only a loop lets feet or messages switch: they stay in it, and `without` loops nothing is
-    counted then. `proved` says that the best, compiled as a whole, is what its loops promise one by one, and that
+    counted then. `tangled` says why today's loops cannot be wired. `stay_on` are the switches of the best whose loops
+    are on at home and stay so. `in_the_way` are units that stand between loops which would save `wished` presses more
+    inside songs. `proved` says that the best, compiled as a whole, is what its loops promise one by one, and that
     every loop was tried; `tried` of `loops_to_try` were.
     """
 
@@ -73,6 +80,10 @@ class Switching:
     in_chain: bool = False  # it stands in the chain today, and holds its loops beside it then
     tried: int = 0
     loops_to_try: int = 0
+    tangled: str = ""
+    stay_on: tuple[str, ...] = ()
+    in_the_way: tuple[str, ...] = ()
+    wished: int = 0
 
 
 def switching(
@@ -114,7 +125,7 @@ class _Loops:
                 remedy="Describe its switches first",
             )
         self.today = dict(self.of.loops[holder])
-        self.order = {name: number for number, name in enumerate(self.of.carried)}
+        self.places = _places(self.of.chain)
         self._ways = self._bare_ways()
         self.stuck = tuple(name for names in self.today.values() for name in names if self._ways[name] in _NO_FOOT)
         fixed = {switch: tuple(name for name in names if name in self.stuck) for switch, names in self.today.items()}
@@ -136,7 +147,7 @@ class _Loops:
         Raises:
             ScenebookError: a scene cannot be set with them.
         """
-        rig = with_loops(self.of, self.holder, loops)
+        rig = with_loops(self.of, self.holder, loops, self.stay_on(loops))
         counts = [self._count_gig(rig, gig) for gig in self._gigs]
         return Count(sum(each.inside for each in counts), sum(each.between for each in counts))
 
@@ -150,18 +161,42 @@ class _Loops:
             inside, between = (inside, between + presses) if point.afresh else (inside + presses, between)
         return Count(inside, between)
 
+    def stay_on(self, loops: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+        """Return the switches whose loops are new and hold nothing that a scene could turn off."""
+        new = ((switch, names) for switch, names in loops.items() if switch not in self.fixed)
+        return tuple(switch for switch, names in new if names and not any(map(self._has_main, names)))
+
+    def tangled(self, loops: Mapping[str, tuple[str, ...]]) -> Iterator[Tangle]:
+        """Yield why the switcher cannot be wired with these loops."""
+        return (each for each in tangles(with_loops(self.of, self.holder, loops)) if each.holder == self.holder)
+
     def groups(self) -> Iterator[tuple[str, ...]]:
-        """Yield what could be in one loop: each unit that a foot works, and neighbours of the chain together."""
-        able = self._able()
-        runs: list[list[str]] = [[]]
-        for link in self.of.chain:
-            names = [link] if isinstance(link, str) else [name for path in link.parallel for name in path]
-            for name in names if isinstance(link, str) else []:
-                runs[-1].append(name) if name in able else runs.append([])
-            if not isinstance(link, str):
-                runs += [*([name] for name in names if name in able), []]
-        for run in runs:
-            yield from (tuple(run[a:b]) for a in range(len(run)) for b in range(a + 1, len(run) + 1))
+        """Yield what could be in one loop: each unit that a foot works, and neighbours of the chain together.
+
+        What no foot works is alone in a loop, where it stands between units that feet would gain by.
+        """
+        able, fill = self._able(), self._fill()
+        for run in _runs(self.places, able | fill):
+            feet = [number for number, name in enumerate(run) if name in able]
+            for start in feet:
+                for end in range(start + 1, len(run) + 1):
+                    units = tuple(run[start:end])
+                    if not able.issuperset(units):
+                        break
+                    if len(units) == 1 or all(map(self._has_main, units)) or units in self.today.values():
+                        yield units
+            yield from ((name,) for name in run[feet[0] : feet[-1]] if name in fill) if feet else ()
+
+    def _has_main(self, name: str) -> bool:
+        return MAIN in self._library.units[name].switches
+
+    def _fill(self) -> set[str]:
+        """Return the units of the chain that may be alone in a loop though no foot works them.
+
+        None that gives a stereo signal: what goes through a loop is taken to be mono.
+        """
+        chain = {name for name in self.places if self._library.units[name].output != "stereo"}
+        return chain - self._able() - self._elsewhere() - self._twice() - {*self.of.loops}
 
     def _bare_ways(self) -> dict[str, Way | None]:
         """Return what works each unit's main switch where no loop does."""
@@ -173,17 +208,22 @@ class _Loops:
 
     def _able(self) -> set[str]:
         """Return the units that a foot works or only a loop can, and that no other loop or send holds."""
-        elsewhere = {
+        feet = {name for name, way in self._ways.items() if way is Way.FOOT}
+        apart = {self.holder, *self.of.loops, *self.of.sends}
+        return (feet | {*self.stuck}) & self.places.keys() - self._elsewhere() - self._twice() - apart
+
+    def _elsewhere(self) -> set[str]:
+        return {
             name
             for holder, loops in [*self.of.loops.items(), *self.of.sends.items()]
             if holder != self.holder
             for names in loops.values()
             for name in names
         }
-        feet = {name for name, way in self._ways.items() if way is Way.FOOT}
+
+    def _twice(self) -> set[str]:
         chain = [link for link in self.of.chain if isinstance(link, str)]
-        twice = {name for name in chain if chain.count(name) > 1}
-        return (feet | {*self.stuck}) - elsewhere - twice - {self.holder, *self.of.loops, *self.of.sends}
+        return {name for name in chain if chain.count(name) > 1}
 
     def _kinds(self) -> dict[str, list[str]]:
         """Return the switches by their kind, of which one stands for all; that of a unit that is stuck is its own."""
@@ -211,24 +251,33 @@ class _Loops:
         pairs = self._to_measure(kinds)
         measured, refused = self._measured(pairs, kinds, min(base.inside, now.inside), watch)
         candidates = [Candidate(units, kind, base.inside - count.inside) for (units, kind), count in measured.items()]
-        room = {kind: len(switches) for kind, switches in kinds.items()}
-        chosen = best_loops(candidates, room, self.order)
-        best = self._named(chosen, kinds)
-        then, promised = self.count(best), base.inside - sum(each.presses for each in chosen)
-        proved = then.inside == promised and len(measured) + len(refused) == len(pairs)
-        for (units, kind), count in measured.items():  # where loops do not add up, one alone may be better
-            if count.inside < then.inside:
-                best, then = {**self.fixed, kinds[kind][0]: units}, count
+        chosen, wished = self._chosen(candidates, kinds), self._chosen(candidates, kinds, apart=True)
+        tangled = next(map(tangle_words, self.tangled(self.today)), "")
+        best, then = self.today, now
+        proved = bool(not tangled and chosen is None) or len(measured) + len(refused) == len(pairs)
+        if chosen is not None:
+            best = self._named(chosen, kinds)
+            then = self.count(best)
+            proved = proved and then.inside == base.inside - sum(each.presses for each in chosen)
+            for (units, kind), count in measured.items():  # where loops do not add up, one alone may be better
+                alone = {**self.fixed, kinds[kind][0]: units}
+                if count.inside < then.inside and not any(self.tangled(alone)):
+                    best, then = alone, count
+        if not tangled and now.inside <= then.inside:
+            best, then = self.today, now
+        able, more = self._able(), then.inside - base.inside + sum(each.presses for each in wished or ())
+        parted = self.tangled(self._named(wished, kinds)) if wished and more > 0 else ()
+        in_the_way = next((each.between for each in parted), ())
         return Switching(
             rig=self.name,
             switcher=self.holder,
             count=len(self.switches),
             today=self.today,
-            best=self.today if now.inside <= then.inside else best,
+            best=best,
             without=None if self.stuck else base,
             now=now,
-            then=min(now, then, key=lambda each: each.inside),
-            savings=_savings(candidates, kinds),
+            then=then,
+            savings=_savings([each for each in candidates if able.issuperset(each.units)], kinds),
             refused=tuple((units[0], why) for (units, _), why in refused.items() if len(units) == 1),
             left_out=tuple(self.left_out),
             named=tuple(self._scenes_that_name_loops()),
@@ -237,7 +286,24 @@ class _Loops:
             in_chain=self.of.chain != self._library.rigs[self.name].chain,
             tried=len(measured) + len(refused),
             loops_to_try=len(pairs),
+            tangled=tangled,
+            stay_on=() if best == self.today else self.stay_on(best),
+            in_the_way=in_the_way,
+            wished=more if in_the_way else 0,
         )
+
+    def _chosen(
+        self, candidates: Sequence[Candidate], kinds: Mapping[str, Sequence[str]], *, apart: bool = False
+    ) -> tuple[Candidate, ...] | None:
+        """Return the best loops, those of units that are stuck among them; None where none can be wired."""
+        there = {switch: units for switch, units in self.fixed.items() if self.places.keys() >= {*units}}
+        stuck = [
+            Candidate(units, switch, 0)
+            for switch, units in there.items()
+            if self.places[units[-1]] - self.places[units[0]] == len(units) - 1
+        ]
+        room = {kind: len(switches) for kind, switches in kinds.items()}
+        return best_loops([*stuck, *candidates], room, self.places, there, apart=apart)
 
     def _measured(
         self, pairs: Sequence[tuple[tuple[str, ...], str]], kinds: Mapping[str, Sequence[str]], least: int, watch: Watch
@@ -270,6 +336,30 @@ class _Loops:
             for name, scene in whole.scenes.items():
                 if set(scene.units.get(self.holder, {})) & set(self.switches):
                     yield f"{song}, {name}"
+
+
+def _places(chain: Sequence[str | Parallel]) -> dict[str, int]:
+    """Return the number of each unit along the chain: one more only where it follows with nothing between them."""
+    found: dict[str, int] = {}
+    at = 0
+    for link in chain:
+        for path in [(link,)] if isinstance(link, str) else link.parallel:
+            at += isinstance(link, Parallel)  # paths part and meet between them
+            found |= {name: at + number for number, name in enumerate(path, 1)}
+            at += len(path)
+        at += isinstance(link, Parallel)
+    return found
+
+
+def _runs(places: Mapping[str, int], among: Collection[str]) -> Iterator[list[str]]:
+    """Yield the longest stretches of the chain that hold none but some units."""
+    run: list[str] = []
+    for name in sorted(among, key=lambda name: places[name]):
+        if run and places[name] != places[run[-1]] + 1:
+            yield run
+            run = []
+        run.append(name)
+    yield from [run] if run else []
 
 
 def _savings(candidates: Sequence[Candidate], kinds: Mapping[str, Sequence[str]]) -> tuple[Saving, ...]:

@@ -37,14 +37,14 @@ def scene_value(musts: Iterable[float], without: int = 0, *, mean: bool = False,
 def met_value(stage: Stage, scene: Scene, met: Met, *, mean: bool = False, share: float = COLOUR_SHARE) -> float:
     """Return how well a scene is met on a stage, from 0 to 1, by what `meet` made of it there.
 
-    What a carried unit meets itself, or the one that plays it tonight, has likeness 1.
+    What a carried unit meets itself, or the one that plays it tonight, has likeness 1; what that one does not have, a
+    stand-in may meet.
     """
     if met.lacks:
         return 0.0
     likeness = {(need.unit, need.member): value for need, value in met.likeness.items()}
-    names = stage.played_by
     musts = (
-        likeness.get((names.get(need.unit, need.unit), need.member), 1.0)
+        likeness.get((need.unit, need.member), 1.0)
         for need in needs_of(scene.units, stage.units)
         if not is_colour(need, scene)
     )

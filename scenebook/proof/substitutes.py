@@ -111,10 +111,10 @@ def _needs(tonight: Tonight, words: Words) -> list[_Need]:
     for name, setting in words.items():
         if name in tonight.units:
             continue
-        unit = tonight.library.get(name)
+        unit, lacking = tonight.library.get(name), tonight.lacking(name, setting)
         for key, text in setting.items():
             is_state = unit is None or key in unit.members
-            if key == "preset" or (key not in RESERVED and text == "on" and is_state):
+            if key in lacking and (key == "preset" or (key not in RESERVED and text == "on" and is_state)):
                 found.append(_Need(len(found), name, None if key == "preset" else key))
     return found
 

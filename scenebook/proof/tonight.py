@@ -44,8 +44,18 @@ class Tonight(NamedTuple):
     instead: Mapping[str, str]
 
     def words(self, scene: Scene) -> Words:
-        """Return what a scene says, of the units as they are tonight."""
-        return _rewritten(scene.units, self.instead, self.library)
+        """Return what a scene says, of the units as they are tonight; also all that it says of those that are not."""
+        at_home = {old: dict(scene.units[old]) for old in self.instead if old in scene.units}
+        said = _rewritten(scene.units, self.instead, self.library) | at_home
+        order = {name: place for place, name in enumerate(scene.units)}
+        return dict(sorted(said.items(), key=lambda item: order.get(item[0], len(order))))
+
+    def lacking(self, old: str, setting: Mapping[str, str]) -> set[str]:
+        """Return what of a setting the other does not have that plays a unit; of one that nobody plays, all."""
+        new = self.instead.get(old)
+        if new not in self.units:
+            return set(setting)
+        return set(setting) - _carried_over(setting, self.library[old], self.library[new]).keys()
 
     def triggers(self, scene: Scene) -> set[tuple[str, str]]:
         """Return (unit, trigger) for each trigger of a scene that somebody here can fire."""
@@ -132,14 +142,10 @@ def _preset_over(text: str, variant: str | None, old: Unit, new: Unit) -> dict[s
 def _stand_ins(rig: Rig, instead: Mapping[str, str], units: Mapping[str, Unit]) -> list[StandIn]:
     found = []
     for each in rig.stand_ins:
-        by, part = instead.get(each.by, each.by), instead.get(each.part, each.part)
-        preset, part_preset = each.preset, each.part_preset
+        by, preset = instead.get(each.by, each.by), each.preset
         if by != each.by and preset is not None:
             preset = _preset_over(preset, None, units[each.by], units[by]).get("preset")
-        if part != each.part and part_preset is not None:
-            part_preset = _preset_over(part_preset, None, units[each.part], units[part]).get("preset")
         there = each.switch is None or each.switch in units[by].switches
-        if there and not (each.preset and not preset) and not (each.part_preset and not part_preset):
-            changed = {"by": by, "part": part, "preset": preset, "part_preset": part_preset}
-            found.append(each.model_copy(update=changed))
+        if there and not (each.preset and not preset):
+            found.append(each.model_copy(update={"by": by, "preset": preset}))
     return found

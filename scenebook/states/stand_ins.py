@@ -1,6 +1,6 @@
 """What plays the part of units that stay at home (rules S7, S8, S9), and what a scene lacks."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -71,19 +71,21 @@ def meet(stage: Stage, scene: Scene, before: Met | None = None) -> Met:
 
 
 def _met(stage: Stage, scene: Scene, before: Met | None) -> Met:
-    settings, lost, gone = _replaced(stage, scene)
-    if not lost and not gone and settings.keys() <= stage.by_name.keys():
+    settings, less = _replaced(stage, scene)
+    played = before.places if before and less else ()
+    if not any(less.values()) and not played and settings.keys() <= stage.by_name.keys():
         return Met(settings, sections=_sections(stage, settings, before))
-    missing = {name: setting for name, setting in settings.items() if name not in stage.by_name}
+    missing = {name: setting for name, setting in scene.units.items() if name not in stage.by_name}
     carried = {name: dict(setting) for name, setting in settings.items() if name in stage.by_name}
     left = _left_places(missing, carried, before) if before else {}
-    needs = list(needs_of(missing, stage.units))
+    needs = [need for need in needs_of(scene.units, stage.units) if need.unit in missing]
+    needs = [need for need in needs if need.member in less.get(need.unit, (need.member,))]
     held = _matched(stage, needs, missing, carried, before)
     kept: set[tuple[str, str]] = set()
     for need, stand_in in held.items():
         kept.update((need.unit, control) for control in apply(stand_in, missing[need.unit], stage, carried))
     _leave_on(left, stage, carried)
-    unmet = [*gone, *(need for need in needs if need not in held)]
+    unmet = [need for need in needs if need not in held]
     colours = [need for need in unmet if is_colour(need, scene)]
     return Met(
         settings=carried,
@@ -92,7 +94,7 @@ def _met(stage: Stage, scene: Scene, before: Met | None) -> Met:
         stand_ins=tuple(_stand_in_words(need, stand_in) for need, stand_in in held.items()),
         likeness={need: held[need].likeness if need in held else 0.0 for need in needs},
         places={**left, **{(need.unit, need.member): place_of(stand_in) for need, stand_in in held.items()}},
-        not_carried=(*lost, *_not_carried(missing, held, kept)),
+        not_carried=(*_lost(missing, less, needs, kept), *_not_carried(missing, less, held, kept)),
         sections=_sections(stage, carried, before),
     )
 
@@ -134,23 +136,34 @@ def _leave_on(left: Mapping[tuple[str, str], Place], stage: Stage, carried: dict
             carried[by].setdefault(MAIN, "leave")
 
 
-def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str]], list[str], list[Need]]:
-    """Return the scene's settings with units that are played by another renamed, what that loses, and which needs."""
+_Less = Mapping[str, Sequence[str]]
+"""By unit that is played by another tonight, what of its setting the other does not have."""
+
+
+def _replaced(stage: Stage, scene: Scene) -> tuple[Mapping[str, Mapping[str, str]], _Less]:
+    """Return the scene's settings with units that are played by another renamed, and what that loses."""
     if not stage.played_by or stage.played_by.keys().isdisjoint(scene.units):
-        return scene.units, [], []
+        return scene.units, {}
     settings: dict[str, Mapping[str, str]] = {}
-    lost: list[str] = []
-    gone: list[Need] = []
+    less: dict[str, list[str]] = {}
     for name, setting in scene.units.items():
         new = stage.played_by.get(name)
         if new is None:
             settings[name] = setting
-            continue
-        settings[new], less = replaced_setting(setting, stage.units[name], stage.units[new])
-        needs = [need for need in needs_of({name: setting}, stage.units) if need.member in less]
-        gone += needs
-        lost += [f"{name} {member} {setting[member]}" for member in less if member not in {n.member for n in needs}]
-    return settings, lost, gone
+        else:
+            settings[new], less[name] = replaced_setting(setting, stage.units[name], stage.units[new])
+    return settings, less
+
+
+def _lost(
+    missing: Mapping[str, Mapping[str, str]], less: _Less, needs: Sequence[Need], kept: set[tuple[str, str]]
+) -> Iterator[str]:
+    """Yield what the scene says of a unit that is played by another, and neither that nor a stand-in takes over."""
+    asked = {(need.unit, need.member) for need in needs}
+    for name, members in less.items():
+        for member in members:
+            if (name, member) not in asked and (name, member) not in kept:
+                yield f"{name} {member} {missing[name][member]}"
 
 
 def candidates(stage: Stage, need: Need, setting: Mapping[str, str]) -> list[StandIn]:
@@ -263,10 +276,10 @@ def apply(stand_in: StandIn, setting: Mapping[str, str], stage: Stage, carried: 
 
 
 def _not_carried(
-    missing: Mapping[str, Mapping[str, str]], held: Mapping[Need, StandIn], kept: set[tuple[str, str]]
+    missing: Mapping[str, Mapping[str, str]], less: _Less, held: Mapping[Need, StandIn], kept: set[tuple[str, str]]
 ) -> Iterator[str]:
     """Yield what the scene says of a unit whose part is played, and what nothing takes over."""
-    played = {need.unit for need in held}
+    played = {need.unit for need in held if need.unit not in less}
     for name, setting in missing.items():
         for member, text in setting.items() if name in played else ():
             if text not in ("on", "off", "leave") and member not in (PRESET, "leave") and (name, member) not in kept:

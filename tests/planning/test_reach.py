@@ -148,6 +148,22 @@ def test_a_scene_that_differs_from_gig_to_gig_is_told_for_each() -> None:
     assert reach(of, RIG, ["with"]).share == reach(of, RIG, tonight=False).share == pytest.approx(0.6)
 
 
+def test_what_a_replacement_does_not_have_is_worth_what_stands_in_for_it() -> None:
+    """Not whole, and not lost: the likeness of its stand-in."""
+    units = {
+        "fuzz": unit(switches={"main": {"foot": True}, "octave": {"foot": True}}),
+        "other": unit(switches={"main": {"foot": True}}),
+        "multi": unit(switches={"main": {"foot": True}}),
+    }
+    stand_in = {"part": "fuzz", "part_switch": "octave", "by": "multi", "switch": "main", "likeness": 0.7}
+    scenes = {"low": {"fuzz": {"main": "on", "octave": "on"}}, "plain": {"fuzz": {"main": "on"}}}
+    board = rig("fuzz", "multi", stand_ins=[stand_in])
+
+    found = reach(library(units, board, song(scenes), gig("song", played_by={"fuzz": "other"})), RIG)
+
+    assert told(found) == {"low": (Outcome.STAND_IN, 0.7), "plain": (Outcome.WHOLE, 1.0)}
+
+
 def test_a_gig_whose_replacement_cannot_be_made_is_left_out_unless_it_was_named() -> None:
     """The multi is in the rig already, so it cannot be the fuzz."""
     of = board({"a": {"multi": "on"}}, chain=("multi", "fuzz"))

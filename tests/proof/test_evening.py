@@ -109,6 +109,18 @@ def test_the_part_of_a_unit_that_is_out_tonight_goes_to_the_stand_in_of_the_unit
     assert asked.units["wah"].values["main"] == "on"
 
 
+def test_what_a_replacement_does_not_have_goes_to_a_stand_in() -> None:
+    """The other has no such switch and no preset of that name; what it has, it plays itself."""
+    wide = {"part": "old", "part_switch": "wide", "by": "wah", "switch": "main"}
+    whole = {"part": "old", "by": "wah", "switch": "main"}
+
+    asked = replaced({"old": {"main": "on", "wide": "on"}}, stand_ins=[wide]).units
+    assert (asked["wah"].values["main"], asked["new"].values["main"]) == ("on", "on")
+    assert replaced({"old": {"main": "on", "wide": "on"}}, stand_ins=[whole]).units["wah"].values["main"] == "off"
+    assert replaced({"old": {"preset": "1"}}, stand_ins=[whole]).units["wah"].values["main"] == "on"
+    assert replaced({"old": {"preset": "0"}}, stand_ins=[whole]).units["wah"].values["main"] == "off"
+
+
 def test_a_replacement_for_a_unit_that_is_not_in_the_rig_changes_nothing() -> None:
     """There is no place that it could take."""
     assert list(replaced({"gone": "on"}, played_by={"gone": "new"}).units) == ["old", "wah"]

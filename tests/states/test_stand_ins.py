@@ -229,6 +229,67 @@ def test_a_replaced_unit_goes_on_standing_in_for_others() -> None:
     assert told(cue) == {"stand_ins": ("fuzz: other drive, likeness 0.6",)}
 
 
+OTHER = unit(switches={"main": {"foot": True}}, controls={"gain": "0 to 10"})
+OCTAVE_BY_BOOST = {"part": "fuzz", "part_switch": "octave", "by": "multi", "switch": "boost", "likeness": 0.7}
+OCTAVE_BY_BOOST = {**OCTAVE_BY_BOOST, "controls": {"tone": "amount"}}
+TONES = {"fuzz": FUZZ.model_copy(update={"controls": {**FUZZ.controls, "tone": FUZZ.controls["gain"]}})}
+
+
+def by_other(scene: Any, *stand_ins: dict[str, Any], **evening: Any) -> Cue:
+    """Return the first cue where another fuzz, which has no octave, plays the fuzz."""
+    units = {**WHOLE, **TONES, "other": OTHER}
+    of = tonight(scene, ["fuzz", "multi"], units, *stand_ins, played_by={"fuzz": "other"}, **evening)
+    return compiled(of)[1]
+
+
+def test_what_a_replacement_does_not_have_a_stand_in_may_play() -> None:
+    """The scene needs it (S7), its unit is not there, and a carried one has the place (S8, S9); the rest stays."""
+    scene = {"fuzz": {"main": "on", "octave": "on", "gain": "5", "tone": "5"}}
+    cue = by_other(scene, OCTAVE_BY_BOOST)
+
+    assert told(cue) == {"stand_ins": ("fuzz octave: multi boost, likeness 0.7",)}
+    assert stands(cue, "other") == {"main": "on", "gain": "5"}
+    assert (stands(cue, "multi")["boost"], stands(cue, "multi")["amount"]) == ("on", "50 %")
+    assert told(by_other(scene)) == {"lacks": ("fuzz octave",), "not_carried": ("fuzz tone 5",)}
+
+
+def test_a_stand_in_for_the_whole_of_a_replaced_unit_plays_only_what_that_is_about() -> None:
+    """The other fuzz plays the fuzz itself; nobody plays it twice."""
+    cue = by_other({"fuzz": {"main": "on", "octave": "on"}}, FUZZ_BY_DRIVE)
+
+    assert told(cue) == {"lacks": ("fuzz octave",)}
+    assert stands(cue, "multi")["drive"] == "off"
+
+
+def test_a_preset_that_a_replacement_does_not_have_is_stood_in_for_as_a_whole() -> None:
+    """The other stays as at home."""
+    units = {**WHOLE, "other": unit(preset=[{"slot": "3", "name": "fifths"}])}
+    by_low = {"part": "pitch", "by": "multi", "preset": "low", "likeness": 0.5}
+    chain = ["pitch", "multi"]
+
+    whale, fifths = (
+        compiled(tonight({"pitch": text}, chain, units, by_low, played_by={"pitch": "other"}))[1]
+        for text in ("whale", "fifths")
+    )
+
+    assert told(whale) == {"stand_ins": ("pitch: multi preset low, likeness 0.5",)}
+    assert stands(whale, "multi")["preset"] == "5"
+    assert (told(fifths), stands(fifths, "other")["preset"]) == ({}, "3")
+
+
+def test_what_stands_in_for_a_part_of_a_replaced_unit_is_left_with_it() -> None:
+    """To leave the fuzz is to leave the other, and what plays the octave that the other does not have (S6)."""
+    units = {**WHOLE, **TONES, "other": OTHER}
+    scenes = {"on": {"fuzz": {"main": "on", "octave": "on"}}, "left": {"fuzz": "leave"}, "off": {}}
+    chain = rig("fuzz", "multi", units=on_port("fuzz", "multi"), stand_ins=[OCTAVE_BY_BOOST])
+    of = library(units, chain, song(scenes, tempo=100), gig("song", played_by={"fuzz": "other"}))
+
+    _, on, left, off = compiled(of)
+
+    assert [stands(cue, "multi")["boost"] for cue in (on, left, off)] == ["on", "on", "off"]
+    assert [stands(cue, "other")["main"] for cue in (on, left, off)] == ["on", "on", "off"]
+
+
 def test_a_unit_cannot_be_played_by_one_that_is_in_the_rig_already() -> None:
     """It has a place of its own."""
     with pytest.raises(BadValueError) as caught:
