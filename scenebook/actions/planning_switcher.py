@@ -36,7 +36,7 @@ def rig_switcher(
             check_is_new(store, "rig", name)
     found = switching(asked.library, asked.rigs[0], next(iter(asked.units), None), asked.gigs, watch=watch)
     if name is not None and found.best != found.today:
-        wired = with_loops(asked.library.rigs[found.rig], found.switcher, found.best)
+        wired = with_loops(asked.library.rigs[found.rig], found.switcher, found.best, found.stay_on)
         with open_library(path) as store, store.change(f"rig switcher {name.strip()}") as change:
             check_is_new(store, "rig", name)
             change.put_rig(name.strip(), wired)

@@ -34,6 +34,7 @@ def reach_lines(found: RigReach) -> Iterator[str]:
     scenes = "scenes as played" if any(reach.gigs) else "scenes"
     yield f"{reach.rig} reaches {share_words(reach.worth, reach.whole)}: {_of(reach.worth, reach.whole)} {scenes}."
     yield from (f"Left out: {gig}: {why}" for gig, why in reach.left_out)
+    yield from found.tangled
     yield from (f"Cannot be compiled as it is{f', {gig}' if gig else ''}: {why}" for gig, why in found.uncompiled)
     if any(reach.gigs):
         yield from _section("Gigs, what loses most first:", (_share_row(each) for each in reach.by_gig))

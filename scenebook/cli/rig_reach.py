@@ -87,6 +87,7 @@ def _reach_json(found: "RigReach") -> dict[str, Any]:
         "by_song": [_share_json(each) for each in reach.by_song],
         "scenes": [_scene_json(each) for each in (*reach.scenes, *reach.apart)],
         "left_out": [{"gig": gig, "why": why} for gig, why in reach.left_out],
+        "cannot_be_wired": list(found.tangled),
         "uncompiled": [{"gig": gig, "why": why} for gig, why in found.uncompiled],
         "would_add": [{"unit": each.unit, "worth": _number(each.worth)} for each in found.additions],
         "gives": [{"unit": each.unit, "worth": _number(each.worth)} for each in found.removals],

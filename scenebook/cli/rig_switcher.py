@@ -39,8 +39,10 @@ def switcher_command(
     alone, and it has two switches or more.
 
     Each unit that a foot works is tried in a loop, and so are neighbours in the chain that share one, in each kind of
-    switch there is; the best choice is exact. What nothing but its loop switches stays in it. What scenes ask for stays
-    the same: only who works it changes. Ctrl-C ends the search and keeps the best so far.
+    switch there is; the best choice that can be plugged is exact. Nothing stands between two loops and in none, since a
+    switcher has one in and one out: a unit there that no foot works gets a loop of its own, if that is worth it. What
+    nothing but its loop switches stays in it. What scenes ask for stays the same: only who works it changes. Ctrl-C
+    ends the search and keeps the best so far.
 
     Example: scenebook rig switcher "hall board"
     """
@@ -70,16 +72,30 @@ def _lines(found: "Switching") -> "Iterator[str]":
     if found.today:
         yield f"Today: {_presses(found.now)}."
         yield from columns(_loops(found, found.today), indent=2)
-    if found.best == found.today:
+    yield from [found.tangled] if found.tangled else []
+    if found.best == found.today and found.tangled:
+        yield "No choice of loops that keeps these where they are can be wired."
+    elif found.best == found.today:
         stay = "leave the loops as they are" if found.today else "no loop saves a press"
         yield f"Nothing presses less inside songs: {stay}."
     else:
-        yield f"Best: {_presses(found.then)}."
+        yield f"Best{' that can be wired' if found.tangled else ''}: {_presses(found.then)}."
         yield from columns(_loops(found, found.best), indent=2)
+    yield from _in_the_way(found)
     yield "What one loop by itself would save inside songs:"
     saved = ((f"{each.presses}", " + ".join(each.units)) for each in found.savings[:_MOST])
     yield from columns(saved, indent=2) or ["  no unit that a foot works could be in one"]
     yield from _notes(found)
+
+
+def _in_the_way(found: "Switching") -> "Iterator[str]":
+    """Yield what stands between loops that would save more: a switcher has one in and one out."""
+    if found.in_the_way:
+        stand = f"{'stands' if len(found.in_the_way) == 1 else 'stand'} between loops that would save"
+        fewer = counted(found.wished, "press", "presses")
+        place = command_line("rig", "place", found.rig, found.in_the_way[0])
+        yield f"{'; '.join(found.in_the_way)} {stand} {fewer} more inside songs, and nothing can be plugged in there."
+        yield f"Before or behind them it is out of the way; what that breaks: {place}."
 
 
 def _stored(found: "Switching", name: str) -> "Iterator[str]":
@@ -97,6 +113,9 @@ def _stored(found: "Switching", name: str) -> "Iterator[str]":
     yield "  loops:"
     yield f"    {_quoted(found.switcher)}:"
     yield from (f"      {_quoted(loop)}: [{', '.join(map(_quoted, units))}]" for loop, units in found.best.items())
+    if found.stay_on:
+        on = ", ".join(f"{_quoted(loop)}: on" for loop in found.stay_on)
+        yield from ["  home:  # beside what stands there", f"    {_quoted(found.switcher)}: {{{on}}}"]
 
 
 def _quoted(name: str) -> str:
@@ -121,7 +140,8 @@ def _presses(count: "Count") -> str:
 
 def _loops(found: "Switching", loops: "Mapping[str, tuple[str, ...]]") -> "Iterator[tuple[str, str]]":
     for name in dict.fromkeys([*found.today, *loops]):
-        yield name, " + ".join(loops.get(name, ())) or "nothing"
+        on = "  (stays on)" if loops == found.best and name in found.stay_on else ""
+        yield name, (" + ".join(loops.get(name, ())) or "nothing") + on
 
 
 def _json(found: "Switching", name: str | None) -> dict[str, Any]:
@@ -148,4 +168,8 @@ def _json(found: "Switching", name: str | None) -> dict[str, Any]:
         "stuck": list(found.stuck),
         "tried": found.tried,
         "loops_to_try": found.loops_to_try,
+        "cannot_be_wired": found.tangled or None,
+        "stay_on": list(found.stay_on),
+        "in_the_way": list(found.in_the_way),
+        "in_the_way_presses": found.wished,
     }

@@ -121,6 +121,7 @@ def remarks(plan: BoardPlan) -> list[str]:
     """Return what else there is to know: who is missing and why, what is taken for granted."""
     said = [
         STOPPED if plan.stopped and plan.placed else "",
+        *(f"{each} Until then no lead is cut for a jack that two would have to go into." for each in plan.tangled),
         _named("Size not known, so not on the board and not counted", plan.no_size),
         _named("Jacks not known, so no room for plugs is counted", plan.no_jacks),
         _named("Beside the board", plan.beside),
@@ -203,6 +204,7 @@ def board_json(plan: BoardPlan) -> dict[str, Any]:
             for lead in plan.leads
         ],
         "off_board": list(plan.off_board),
+        "cannot_be_wired": list(plan.tangled),
         "midi_leads_assumed": plan.midi_assumed,
         "no_size": list(plan.no_size),
         "no_jacks": list(plan.no_jacks),

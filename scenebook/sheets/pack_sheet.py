@@ -119,6 +119,7 @@ def _steps(packed: PackingList) -> Page:
 def _building(library: Library, packed: PackingList, set_up: SetUp) -> Page:
     """Return what is joined to what, fed by what, and how it stands: chain, loops, MIDI, supply, home."""
     blocks: list[Words | Grid] = [Words(set_up.chain, "Chain:")]
+    blocks += [Words(each, "▲") for each in packed.tangled]
     tables = {table.title: table for table in set_up.tables}
     for title in (LOOPS, CHANNELS):  # few words each: as a line they leave more room than as a table
         if title in tables:
@@ -173,7 +174,8 @@ _FEW = 9  # losses for which there is room to name two scenes each
 
 def _dying(packed: PackingList) -> Page:
     named = 2 if len(packed.dies) <= _FEW else 1  # so that it stays one page, which is handed over
-    rows = tuple(_dead(each, named) for each in packed.dies)
+    none = "not known: it cannot be wired as the rig says" if packed.tangled else "none: nothing goes through it"
+    rows = tuple(_dead(each, named, none) for each in packed.dies)
     grid = Grid("", ("dies", "join the two leads", "what is lost"), rows, (1.5, 4.3, 4.2))
     rule = (
         "Level down, join the two leads, then up again slowly. Lacking: so often a scene is played that lacks a must; "
@@ -182,10 +184,10 @@ def _dying(packed: PackingList) -> Page:
     return Page("If it dies", (Words(rule), grid))
 
 
-def _dead(each: Dies, named: int) -> tuple[str, str, str]:
+def _dead(each: Dies, named: int, none: str) -> tuple[str, str, str]:
     loss = each.loss
     name = loss.name if loss.kind is LossKind.UNIT else f"{loss.kind}: {loss.name or 'not noted'}"
-    joins = "; ".join(join_words(join) for join in loss.joins) or "none: nothing goes through it"
+    joins = "; ".join(join_words(join) for join in loss.joins) or none
     joins = f"none: leave {each.loop} off; or {joins}" if each.loop else joins
     deaf = f". Deaf until then: {'; '.join(loss.deaf)}" if loss.deaf else ""
     played = f". Played by: {'; '.join(_shortest(each.stand_ins))}" if each.stand_ins else ""

@@ -46,3 +46,25 @@ def test_nothing_is_stored_where_the_loops_are_todays(demo: Path) -> None:
 
     assert "Nothing is stored as 'same': the loops are today's." in printed.out
     assert typed("rig", "show", "same").code == 2
+
+
+def test_a_rig_that_cannot_be_wired_is_told_so_wherever_its_leads_matter(demo: Path, tmp_path: Path) -> None:
+    """Somebody took the fuzz out of its loop, which stands between two others."""
+    typed("library", "export", str(tmp_path / "files"))
+    file = tmp_path / "files/rigs/hall-board.yaml"
+    said = file.read_text(encoding="utf-8")
+    file.write_text(said.replace('    loop 2: ["fuzz, silicon"]\n', "    loop 2: []\n"), encoding="utf-8")
+    assert file.read_text(encoding="utf-8") != said
+    assert typed("library", "import", str(tmp_path / "files")).code == 0
+    why = "'fuzz, silicon' stands between two of its loops and in none"
+
+    printed = [
+        typed("rig", command, "hall board", *more).out
+        for command, *more in (("reach",), ("board", "--board", "1200x600"), ("switcher",))
+    ]
+    packed = json.loads(typed("rig", "pack", "hall board", "--json").out)
+
+    assert all(why in out for out in printed)
+    assert why in packed["cannot_be_wired"][0]
+    assert not [join for each in packed["if_it_dies"] for join in each["join"] if join["lines"] == "signal"]
+    assert "Best that can be wired: " in printed[-1]

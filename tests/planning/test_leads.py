@@ -2,7 +2,9 @@
 
 from typing import Any
 
+from scenebook.planning.joins import chain_joins
 from scenebook.planning.leads import links, midi_leads
+from scenebook.planning.signal_path import tangled, tangles
 from tests.support.build import rig
 
 
@@ -57,3 +59,37 @@ def test_a_chain_that_ends_in_a_loop_goes_back_to_its_switcher() -> None:
         "switcher loop 1 send > fuzz in",
         "fuzz out > switcher loop 1 return",
     ]
+
+
+def test_what_stands_between_two_loops_and_in_none_cannot_be_plugged() -> None:
+    """The switcher's in would take two leads, and so would its out; no lead is joined in its place either."""
+    of = rig("a", "tuner", "b", loops={"switcher": {"loop 1": ["a"], "loop 2": ["b"]}})
+
+    (tangle,) = tangles(of)
+
+    assert (tangle.holder, tangle.between, tangle.jacks) == ("switcher", ("tuner",), ("in", "out"))
+    assert "since 'tuner' stands between two of its loops and in none" in tangled(of)[0]
+    assert chain_joins(of, frozenset({"tuner"})) == ()
+
+
+def test_a_loop_that_would_be_gone_into_twice_cannot_be_plugged() -> None:
+    """Only neighbours share a loop; paths that meet between two loops do not go through one switcher either."""
+    twice = rig("a", "b", "c", loops={"switcher": {"loop 1": ["a", "c"], "loop 2": ["b"]}})
+    parted = rig(chain=[{"parallel": [["a"], []]}, "b"], loops={"switcher": {"loop 1": ["a"], "loop 2": ["b"]}})
+
+    assert tangles(twice)[0].jacks == ("loop 1 send", "loop 1 return")
+    assert "one of its loops twice" in tangled(twice)[0]
+    assert "since paths side by side part or meet" in tangled(parted)[0]
+
+
+def test_what_one_switcher_can_hold_is_no_tangle() -> None:
+    """Neighbours in its loops, a path beside the dry signal, and what stands before and behind."""
+    able = [
+        rig("x", "a", "b", "c", "y", loops={"switcher": {"loop 2": ["a", "b"], "loop 1": ["c"]}}),
+        rig(chain=["x", {"parallel": [["a", "b"], []]}, "y"], loops={"switcher": {"one": ["a"], "two": ["b"]}}),
+        rig(chain=["x", {"parallel": [["a"], ["b"]]}, "y"], loops={"switcher": {"one": ["a"], "two": ["b"]}}),
+        rig("multi", "a", "multi", loops={"switcher": {"one": ["a"]}}, sends={"multi": {"send": ["a"]}}),
+        rig("a", "x", "b", loops={"one": {"loop": ["a"]}, "two": {"loop": ["b"]}}),
+    ]
+
+    assert [tangles(of) for of in able] == [()] * len(able)

@@ -13,6 +13,7 @@ from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError
 from scenebook.model import Library, Role
 from scenebook.planning.loop_rigs import loop_switches, with_loops
+from scenebook.planning.signal_path import Link, signal_path, tangles
 from scenebook.planning.switcher import switching
 from scenebook.planning.work import foot_presses
 from tests.demo_library.reading import demo_library
@@ -55,11 +56,12 @@ def inside(of: Library, loops: Mapping[str, Any]) -> int:
 
 
 def every_choice(count: int) -> Iterator[dict[str, list[str]]]:
-    """Yield every way to put stretches of the chain into the loops, none overlapping."""
+    """Yield every way to put stretches of the chain into the loops, none overlapping and nothing between two."""
     stretches = [NAMES[a:b] for a in range(4) for b in range(a + 1, 5)]
     for size in range(count + 1):
         for chosen in combinations(stretches, size):
-            if len({name for each in chosen for name in each}) == sum(len(each) for each in chosen):
+            names = sorted({name for each in chosen for name in each})
+            if "".join(names) in "".join(NAMES) and len(names) == sum(len(each) for each in chosen):
                 yield {f"loop {n}": list(each) for n, each in enumerate(chosen, 1)}
 
 
@@ -164,6 +166,101 @@ def test_a_rig_without_a_switcher_is_refused() -> None:
         switching(of, RIG, "a")
 
 
+_ONE_AT_A_TIME = {"f": ("fuzz",), "a": ("a",), "b": ("b",), "z": ()}
+
+
+def with_a_tuner(
+    loops: int,
+    *form: str,
+    tuner: Any = None,
+    stuck: bool = False,
+    scenes: Mapping[str, tuple[str, ...]] = _ONE_AT_A_TIME,
+) -> Library:
+    """Return a fuzz, a tuner that a foot mutes, and two drives, all worked by feet."""
+    bare = unit(switches={"main": {}})
+    units = {
+        "fuzz": bare if stuck else FOOT,
+        "tuner": tuner or unit(switches={"mute": {"foot": True}}),
+        **{"a": FOOT, "b": FOOT, "switcher": switcher_of(loops)},
+    }
+    places = {"switcher": {"port": "front", "channel": 1}, "tuner": {"port": "front", "channel": 2}}
+    held = {"loop 1": ["fuzz"]} if stuck else {}
+    of_rig = rig("fuzz", "tuner", "a", "b", loops={"switcher": held}, units=places)
+    parts = {name: {each: {"main": "on"} for each in on} for name, on in scenes.items()}
+    return library(units, of_rig, song(parts, *form), gig("song"))
+
+
+def cut(of: Library, found: Any) -> set[Link]:
+    """Return the leads of the best loops, wired."""
+    wired = with_loops(of.rigs[RIG], "switcher", found.best, found.stay_on)
+    assert not tangles(wired)
+    return set(signal_path(wired).links)
+
+
+def test_what_is_in_no_loop_never_stands_between_two_loops() -> None:
+    """The switcher has one in and one out: a fuzz, the tuner behind it and two drives cannot all be had with three."""
+    of = with_a_tuner(3, "z", "f", "z", "a", "z", "b", "z", "a", "b")
+
+    found = switching(of, RIG)
+
+    ends = [jack for link in cut(of, found) for jack in link.ends if jack.unit == "switcher"]
+    assert len(ends) == len(set(ends))
+    assert found.best == {"loop 1": ("a",), "loop 2": ("b",)}
+    assert (found.in_the_way, found.wished) == (("tuner",), 2)
+    assert found.then.inside == inside(of, {"loop 1": ["a"], "loop 2": ["b"]}) == 2
+    assert found.proved
+
+
+def test_a_tuner_between_two_loops_gets_one_that_stays_on_where_there_is_one_to_spare() -> None:
+    """Four loops are enough; the tuner's is on at home, so that no scene takes it out of the way."""
+    of = with_a_tuner(4, "z", "f", "z", "a", "z", "b", "z", "a", "b")
+
+    found = switching(of, RIG)
+
+    assert found.best == {"loop 1": ("fuzz",), "loop 2": ("tuner",), "loop 3": ("a",), "loop 4": ("b",)}
+    assert found.stay_on == ("loop 2",)
+    assert (found.then.inside, found.in_the_way, found.wished) == (0, (), 0)
+    assert cut(of, found)
+    wired = with_loops(of.rigs[RIG], "switcher", found.best, found.stay_on)
+    assert wired.home == {"switcher": {"loop 2": "on"}}
+
+
+def test_a_unit_that_messages_work_may_have_a_loop_between_two_others() -> None:
+    """Messages then work its loop, and feet have nothing to do."""
+    of = with_a_tuner(4, "z", "f", "z", "a", "z", "b", tuner=HEARS)
+
+    found = switching(of, RIG)
+
+    assert found.best == {"loop 1": ("fuzz",), "loop 2": ("tuner",), "loop 3": ("a",), "loop 4": ("b",)}
+    assert (found.stay_on, found.then.inside) == ((), 0)
+
+
+def test_what_is_stuck_in_its_loop_is_wired_with_the_others() -> None:
+    """Only its loop turns the fuzz on, so the drives behind the tuner get no loops unless the tuner has one."""
+    form = ("z", "f", "z", "a", "z", "b", "z", "a", "b")
+
+    assert switching(with_a_tuner(2, *form, stuck=True), RIG).best == {"loop 1": ("fuzz",)}
+    assert switching(with_a_tuner(3, *form, stuck=True), RIG).best == {
+        **{"loop 1": ("fuzz",), "loop 2": ("tuner",), "loop 3": ("a",)}
+    }
+
+
+def test_loops_of_today_that_cannot_be_wired_are_no_answer() -> None:
+    """They press less than anything that can be plugged, and are left all the same; why is said."""
+    of = with_a_tuner(2, "z", "f", "z", "a", "z", "f", "a")
+    today = {"loop 1": ["fuzz"], "loop 2": ["a"]}
+    said = of.rigs[RIG].model_dump(exclude_unset=True)
+    bad = of.model_copy(
+        update={"rigs": {RIG: type(of.rigs[RIG]).model_validate({**said, "loops": {"switcher": today}})}}
+    )
+
+    found = switching(bad, RIG)
+
+    assert "'tuner' stands between two of its loops and in none" in found.tangled
+    assert found.now.inside == 0 < found.then.inside
+    assert cut(bad, found)
+
+
 @pytest.mark.parametrize("in_chain", [True, False])
 def test_a_switcher_that_holds_no_loops_yet_is_filled_from_nothing(in_chain: bool) -> None:
     """A rig that was just chosen has its switcher, and the question is which unit belongs in which loop."""
@@ -209,7 +306,7 @@ _SCENES = st.lists(st.sets(st.sampled_from(NAMES)).map(lambda on: tuple(sorted(o
 
 @settings(max_examples=30, deadline=None)
 @given(_SCENES, st.lists(st.integers(0, 3), min_size=2, max_size=7), st.integers(1, 3), st.booleans())
-def test_no_other_choice_of_loops_presses_less(
+def test_no_other_choice_of_loops_that_can_be_wired_presses_less(
     scenes: list[tuple[str, ...]], order: list[int], loops: int, foot: bool
 ) -> None:
     """Every choice of stretches is compiled, and none beats the one that was found."""
@@ -223,13 +320,45 @@ def test_no_other_choice_of_loops_presses_less(
     assert found.proved
 
 
-def test_the_demo_boards_get_their_loops() -> None:
-    """The hall board's are as good as any; on the wall the valve drive belongs into the third."""
-    library = demo_library()
-    hall, wall = switching(library, "hall board"), switching(library, "studio wall")
+_WITH_A_TUNER = (
+    *([["fuzz"]], [["a"]], [["b"]], [["a", "b"]], [["a"], ["b"]], [["fuzz"], ["tuner"], ["a"]]),
+    *([["fuzz"], ["tuner"], ["a", "b"]], [["fuzz"], ["tuner"], ["a"], ["b"]]),
+)
+"""All that can be wired with a tuner behind the fuzz, but for loops that nothing is gained by."""
 
-    assert hall.best == hall.today
-    assert hall.without is not None
-    assert hall.now.inside < hall.without.inside
-    assert wall.then.inside < wall.now.inside
-    assert "drive, valve" in wall.best["loop c"]
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.lists(st.sets(st.sampled_from(("fuzz", "a", "b"))).map(lambda on: tuple(sorted(on))), min_size=2, max_size=4),
+    st.lists(st.integers(0, 3), min_size=2, max_size=7),
+    st.integers(1, 4),
+)
+def test_with_a_tuner_between_no_other_choice_that_can_be_wired_presses_less(
+    scenes: list[tuple[str, ...]], order: list[int], loops: int
+) -> None:
+    """Every choice that can be plugged is compiled."""
+    parts = {f"scene {n}": on for n, on in enumerate(scenes)}
+    of = with_a_tuner(loops, *(f"scene {n % len(scenes)}" for n in order), scenes=parts)
+    able = [{}, *({f"loop {n}": each for n, each in enumerate(c, 1)} for c in _WITH_A_TUNER if len(c) <= loops)]
+
+    found = switching(of, RIG)
+
+    assert found.then.inside == min(inside(of, choice) for choice in able)
+    assert not tangles(with_loops(of.rigs[RIG], "switcher", found.best))
+
+
+def test_the_demo_boards_get_their_loops() -> None:
+    """They can be wired and are as good as any."""
+    library = demo_library()
+
+    for name in ("hall board", "studio wall"):
+        found = switching(library, name)
+        assert found.best == found.today
+        assert not found.tangled
+        assert found.without is not None
+        assert found.now.inside < found.without.inside
+
+
+def test_no_rig_of_the_demo_has_a_switcher_that_cannot_be_wired() -> None:
+    """Nothing stands between its loops."""
+    assert [tangles(rig) for rig in demo_library().rigs.values() if tangles(rig)] == []
