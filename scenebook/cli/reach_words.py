@@ -258,6 +258,8 @@ def _lost_thing(loss: Loss) -> str:
 
 def _lost_words(loss: Loss) -> str:
     words = [f"loses {number_words(loss.lost)}" if loss.lost > 1e-9 else "no scene is lost"]
+    if loss.feet:
+        words.append(f"feet press {times_words(loss.feet)} more inside songs, once the leads are joined")
     if loss.deaf:
         until = "until the leads are joined " if loss.kind is not LossKind.LEAD and loss.joins else ""
         worked = "is worked" if len(loss.deaf) == 1 else "are worked"

@@ -143,6 +143,7 @@ def _loss_json(loss: "Loss") -> dict[str, Any]:
         "deaf": list(loss.deaf),
         "lost": _number(loss.lost),
         "cues_by_hand": loss.by_hand,
+        "more_presses_inside_songs": loss.feet,
         "scenes": [
             {
                 "song": each.song,

@@ -231,6 +231,7 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
                 "loop_off": each.loop or None,
                 "played_by": list(each.stand_ins),
                 "lost": round(each.loss.lost, 3),
+                "more_presses_inside_songs": each.loss.feet,
                 "scenes": [scene._asdict() for scene in each.loss.scenes],
             }
             for each in packed.dies

@@ -12,7 +12,8 @@ from scenebook.cli.watching import watching
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from scenebook.planning.switcher import Count, Switching
+    from scenebook.planning.switcher import Switching
+    from scenebook.planning.work import Count
 
 __all__ = ["app"]
 

@@ -14,6 +14,7 @@ from scenebook.errors import ScenebookError
 from scenebook.model import Gig, Library, Placement, Rig, StandIn
 from scenebook.planning.joins import Join, MidiLines, chain_joins
 from scenebook.planning.reach import Outcome, Reached, Walk, leaves
+from scenebook.planning.work import pressed
 from scenebook.planning.worth import all_stand_ins, chosen_gigs
 from scenebook.states.stage import stage_of
 
@@ -66,6 +67,7 @@ class Loss:
     by_hand: int
     joins: tuple[Join, ...]
     assumed: bool = False  # a lead that the rig does not note: it is taken for granted
+    feet: int = 0  # of a unit that holds loops: the presses inside songs that come on top, once the leads are joined
 
 
 class Losses:
@@ -150,7 +152,23 @@ class Losses:
         scenes = _changed(self._points, self._now, self._out(dead))
         joins = (*chain_joins(self._rig, dead), *lines.joins(dead))
         lost = _sum(each.lost for each in scenes)
-        return Loss(kind, name, "", order, tuple(deaf), lost, scenes, self._naming(deaf), joins)
+        by_hand, feet = self._naming(deaf), self._more_presses(name)
+        return Loss(kind, name, "", order, tuple(deaf), lost, scenes, by_hand, joins, feet=feet)
+
+    def _more_presses(self, holder: str) -> int:
+        """Return what a dead switcher costs the feet: what was in its loops is switched by its own footswitch then.
+
+        A gig of which a scene cannot be set on the rig, with the switcher or without it, counts nothing.
+        """
+        more = 0
+        for gig, _ in self._gigs if holder in self._rig.loops else ():
+            try:
+                now = pressed(self._library, gig, self._name)
+                more += pressed(self._library, _without(gig, frozenset({holder}), self._rig), self._name).inside
+                more -= now.inside
+            except ScenebookError:
+                continue
+        return max(0, more)
 
     def _deaf(self, end: str, start: str, lines: MidiLines) -> Loss:
         deaf, joins = (end, *lines.behind(end)), lines.joins(frozenset({end}))

@@ -14,29 +14,20 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scenebook.cueing.compile import Compiler
-from scenebook.cueing.points import gig_points
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Library, Parallel, Rig
 from scenebook.model.base import place_text
 from scenebook.planning.loop_choice import Candidate, best_loops
 from scenebook.planning.loop_rigs import switcher_of, with_loops
 from scenebook.planning.signal_path import Tangle, tangle_words, tangles
-from scenebook.planning.work import foot_presses
+from scenebook.planning.work import Count, pressed
 from scenebook.planning.worth import chosen_gigs
 from scenebook.states.stage import Way, stage_of
 
-__all__ = ["Count", "Saving", "Switching", "Watch", "switching"]
+__all__ = ["Saving", "Switching", "Watch", "switching"]
 
 Watch = Callable[[int, int, int | None], bool]
 """Told how many loops of how many are measured, and the fewest presses so far; says whether to go on."""
-
-
-class Count(NamedTuple):
-    """Presses of a foot at the chosen gigs: inside songs, and between them."""
-
-    inside: int
-    between: int
 
 
 class Saving(NamedTuple):
@@ -153,13 +144,7 @@ class _Loops:
 
     def _count_gig(self, rig: Rig, gig: str) -> Count:
         library = self._library.model_copy(update={"rigs": {**self._library.rigs, self.name: rig}})
-        points = gig_points(library, self._gigs[gig])
-        cues = Compiler(library, self._gigs[gig], self.name).cues(points, full=False)
-        inside = between = 0
-        for point, cue in zip(points, cues[1:], strict=True):
-            presses = foot_presses(cue.by_hand, self._library.units)
-            inside, between = (inside, between + presses) if point.afresh else (inside + presses, between)
-        return Count(inside, between)
+        return pressed(library, self._gigs[gig], self.name)
 
     def stay_on(self, loops: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
         """Return the switches whose loops are new and hold nothing that a scene could turn off."""

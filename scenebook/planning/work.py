@@ -6,14 +6,21 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
-from scenebook.cueing.compile import compile_gig
+from scenebook.cueing.compile import Compiler, compile_gig
 from scenebook.cueing.cues import Action, ByHand, Cue, Moment
 from scenebook.cueing.points import Point, gig_points
-from scenebook.model import Library, Unit
+from scenebook.model import Gig, Library, Unit
 
-__all__ = ["BetweenSongs", "Work", "foot_moves", "foot_presses", "gig_work"]
+__all__ = ["BetweenSongs", "Count", "Work", "foot_moves", "foot_presses", "gig_work", "pressed"]
 
 _BY_FOOT = (Action.PRESS, Action.FIRE, Action.HOLD)
+
+
+class Count(NamedTuple):
+    """Presses of a foot at a gig or at several: inside songs, and between them."""
+
+    inside: int
+    between: int
 
 
 class BetweenSongs(NamedTuple):
@@ -74,6 +81,21 @@ def gig_work(library: Library, gig: str, rig: str | None = None) -> Work:
         if point.form == 0 and point.entry > 0
     ]
     return Work(gig, cues.rig, tuple(sorted(changes, key=lambda each: (-_missing(each), -each.us, each.entry))))
+
+
+def pressed(library: Library, gig: Gig, rig: str) -> Count:
+    """Return how often a foot presses at a gig on a rig; what is pressed where a song begins is between songs.
+
+    Raises:
+        ScenebookError: a scene cannot be set on the rig.
+    """
+    points = gig_points(library, gig)
+    cues = Compiler(library, gig, rig).cues(points, full=False)
+    inside = between = 0
+    for point, cue in zip(points, cues[1:], strict=True):
+        presses = foot_presses(cue.by_hand, library.units)
+        inside, between = (inside, between + presses) if point.afresh else (inside + presses, between)
+    return Count(inside, between)
 
 
 def foot_moves(moves: Iterable[ByHand], units: Mapping[str, Unit]) -> Iterator[ByHand]:

@@ -191,7 +191,8 @@ def _dead(each: Dies, named: int, none: str) -> tuple[str, str, str]:
     joins = f"none: leave {each.loop} off; or {joins}" if each.loop else joins
     deaf = f". Deaf until then: {'; '.join(loss.deaf)}" if loss.deaf else ""
     played = f". Played by: {'; '.join(_shortest(each.stand_ins))}" if each.stand_ins else ""
-    return name, joins + deaf, lost_words(loss.scenes, named) + played
+    feet = f"; feet: {counted(loss.feet, 'press', 'presses')} more inside songs" if loss.feet else ""
+    return name, joins + deaf, lost_words(loss.scenes, named) + feet + played
 
 
 def _shortest(words: tuple[str, ...]) -> tuple[str, ...]:

@@ -319,3 +319,18 @@ def test_what_a_unit_gives_is_what_its_loss_costs_to_the_last_digit() -> None:
     gives = {each.unit: each.worth for each in of.removals()}
 
     assert gives["fuzz"] == lost(of, LossKind.UNIT, "fuzz").lost == 5.95
+
+
+def test_a_dead_switcher_costs_the_feet_what_its_loops_saved() -> None:
+    """No scene is lost, but both units of its loops are on the floor: a press each time one goes on or off."""
+    switcher = unit(switches={name: {"message": {"controller": 90 + at}} for at, name in enumerate("ab")})
+    loops = {"switcher": {"a": ["fuzz"], "b": ["wah"]}}
+    placed = rig("fuzz", "wah", "multi", loops=loops, units={"switcher": {"port": "p", "channel": 1}})
+    scenes = {"dry": {}, "fuzz": {"fuzz": "on"}, "both": {"fuzz": "on", "wah": "on"}}
+    played = song(scenes, "dry", "fuzz", "both", "dry")
+    of = Losses(library({**UNITS, "switcher": switcher}, placed, played, gig("song")), RIG)
+
+    dead = lost(of, LossKind.UNIT, "switcher")
+
+    assert (dead.lost, dead.feet) == (0.0, 4)
+    assert lost(of, LossKind.UNIT, "multi").feet == 0

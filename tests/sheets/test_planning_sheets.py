@@ -165,6 +165,13 @@ def test_each_unit_says_which_outlet_feeds_it_and_what_its_plate_is_noted_to_say
     assert (rows["ring modulator"][0], rows["volume pedal"][0]) == ("its own", "none")
 
 
+def test_a_dead_switcher_says_on_its_page_what_it_costs_the_feet() -> None:
+    """What was in its loops is on the floor then."""
+    page = next(page for page in sheet("pack", "hall board").pages if page.title == "If it dies")
+
+    assert any("; feet: 168 presses more inside songs" in text for text in texts_of(page.blocks))
+
+
 def test_a_copy_says_only_what_is_changed_in_it() -> None:
     """To copy a preset and change one value is less to go wrong than to store twelve."""
     blocks = [block for page in sheet("program", "hall board").pages for block in page.blocks]
