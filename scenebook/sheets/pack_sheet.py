@@ -181,6 +181,8 @@ def _dying(packed: PackingList) -> Page:
         "Level down, join the two leads, then up again slowly. Lacking: so often a scene is played that lacks a must; "
         "less: one that is played with a stand-in or without a colour."
     )
+    if any(join.assumed for each in packed.dies for join in each.loss.joins):
+        rule += f" †: one of the two is {ASSUMED}."
     return Page("If it dies", (Words(rule), grid))
 
 
@@ -202,7 +204,7 @@ def _shortest(words: tuple[str, ...]) -> tuple[str, ...]:
 def join_words(join: Join) -> str:
     """Return the two leads to join: "fuzz → delay"."""
     kind = "MIDI: " if join.lines is Lines.MIDI else ""
-    return f"{kind}{join.before} → {join.after}" + (f" ({ASSUMED})" if join.assumed else "")
+    return f"{kind}{join.before} → {join.after}" + (" †" if join.assumed else "")
 
 
 def lost_words(scenes: tuple[Changed, ...], named: int = 2) -> str:

@@ -137,6 +137,23 @@ def test_the_packing_sheet_is_few_pages_and_what_is_handed_over_has_one_of_its_o
     assert "power drops" in text[pages]
 
 
+def test_of_a_board_that_notes_no_midi_lead_what_to_join_is_marked_and_stays_one_page(tmp_path: Path) -> None:
+    """One sign in each row and its meaning once: a longer mark would break the page that is handed over."""
+    of = demo_library()
+    board = of.rigs["hall board"].model_copy(update={"leads": ()})
+    of = of.model_copy(update={"rigs": {"hall board": board}})
+
+    read = printed(pages_pdf(pack_pages(of, packing_list(of, "hall board"), revision=1)), tmp_path)
+
+    dying, building = (" ".join(word.text for word in read.on(at)) for at in (read.pages - 1, 2))
+    assert "If it dies" in dying
+    assert "†: one of the two is not noted, taken for granted." in dying
+    assert dying.count("†") > 3
+    assert "MIDI leads: not noted, taken for granted: port front →" in building
+    assert "what is lost" not in " ".join(word.text for word in read.on(read.pages))
+    assert all("what is lost" not in " ".join(w.text for w in read.on(at)) for at in range(1, read.pages - 1))
+
+
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("count", [1, 3, 4])
 def test_of_a_small_board_no_part_is_cut_in_two(count: int, paper: str, tmp_path: Path) -> None:
