@@ -108,7 +108,7 @@ class _Programmer:
                 [each for name, runs in songs.items() if (each := self._song(name, runs, all_of_them)).groups]
             )
         thrift, slots, stored = spread or self._once(asked)
-        kept = tuple(self._kept(songs))
+        kept = tuple(self._kept(songs, asked, slots))
         return UnitProgramming(
             self._name,
             self._programs.bank_of,
@@ -304,21 +304,45 @@ class _Programmer:
             name = sound.variant if known and sound.variant else uses[0].scene
             yield VariantPlan(name, way, self._in_order(changes), uses)
 
-    def _kept(self, songs: Mapping[str, Sequence[Run]]) -> Iterator[SlotPlan]:
-        """Yield the presets that stay in their slots, each with the scenes that name it."""
-        naming: dict[tuple[int | None, str | None], dict[Use, None]] = {}
-        for song, runs in songs.items():
-            for part in (part for run in runs for part in run.parts if part.sound):
-                assert part.sound is not None
-                naming.setdefault((part.sound.preset, part.sound.variant), {})[Use(song, part.scene)] = None
+    def _kept(
+        self, songs: Mapping[str, Sequence[Run]], asked: Sequence[SongSlots], slots: Sequence[Sequence[int | None]]
+    ) -> Iterator[SlotPlan]:
+        """Yield the presets that stay in their slots, each with the scenes that name it or have its sound from it."""
+        uses = _naming(songs)
+        for slot, variant, use in self._served(asked, slots):
+            own = uses.setdefault((slot, variant), {})
+            if use._replace(gig="") not in own:
+                own[use] = None
+        entries = [(song, part.scene) for song, runs in songs.items() for run in runs for part in run.parts]
+        first = {entry: at for at, entry in reversed(list(enumerate(entries)))}
+        played = {key: tuple(sorted(own, key=lambda use: first[use[:2]])) for key, own in uses.items()}
         for slot, preset in sorted(self._presets.items()):
             variants = tuple(
-                VariantPlan(name, way_words(each), each.stores, tuple(naming.get((slot, name), ())))
+                VariantPlan(name, way_words(each), each.stores, played.get((slot, name), ()))
                 for name, each in preset.variants.items()
             )
-            uses, label = tuple(naming.get((slot, None), ())), self._programs.label(slot)
-            stores, off = self._in_order(preset.stores), preset.rest == "off"
-            yield SlotPlan(slot, label, preset.name, "", stores, variants, uses, kept=True, rest_off=off)
+            label, stores = self._programs.label(slot), self._in_order(preset.stores)
+            here, off = played.get((slot, None), ()), preset.rest == "off"
+            yield SlotPlan(slot, label, preset.name, "", stores, variants, here, kept=True, rest_off=off)
+
+    def _served(
+        self, asked: Sequence[SongSlots], slots: Sequence[Sequence[int | None]]
+    ) -> Iterator[tuple[int, str | None, Use]]:
+        """Yield (described slot, variant or None, scene) for each scene whose sound is there already."""
+        for song, own in zip(asked, slots, strict=True):
+            for group, slot in zip(song.groups, own, strict=True):
+                if slot is not None and slot in self._presets:
+                    for sound in group.sounds:
+                        variant = self._variant_with(self._presets[slot], sound)
+                        yield from ((slot, variant, use) for use in song.uses[sound])
+
+    def _variant_with(self, preset: Preset, sound: Sound) -> str | None:
+        """Return the variant in which a preset that serves a sound has it; None for the preset itself."""
+        words = self._stored_words(preset)
+        if self._says(words, sound):
+            return None
+        layers = {name: {**words, **variant.stores} for name, variant in preset.variants.items()}
+        return next((name for name, layer in layers.items() if self._says(layer, sound)), None)
 
     def _in_order(self, stores: Mapping[str, str]) -> dict[str, str]:
         return {member: stores[member] for member in self._unit.members if member in stores}
@@ -333,6 +357,16 @@ def _recalled(part: Part, hosts: Mapping[Sound, Sound]) -> Sound | None:
     if part.sound is None or not part.fixed:
         return hosts[part.sound] if part.sound else None
     return part.sound if part.sound.preset is not None else None
+
+
+def _naming(songs: Mapping[str, Sequence[Run]]) -> dict[tuple[int | None, str | None], dict[Use, None]]:
+    """Return the scenes that are in each preset and variant by their own word, or by home's."""
+    found: dict[tuple[int | None, str | None], dict[Use, None]] = {}
+    for song, runs in songs.items():
+        for part in (part for run in runs for part in run.parts if part.sound):
+            assert part.sound is not None
+            found.setdefault((part.sound.preset, part.sound.variant), {})[Use(song, part.scene)] = None
+    return found
 
 
 def _unset(songs: Mapping[str, Sequence[Run]]) -> dict[str, tuple[Use, ...]]:

@@ -23,7 +23,8 @@ _COMPILED = {
     "sheet. A sheet made with --as-presets has what compile would recall, and --as-presets --written describes it.",
     True: "once stored and noted with --as-presets --written it recalls each of them; until then it recalls none.",
 }
-_MOST = 4  # songs that are named where more are meant; all of them are in the JSON
+_MOST = 4  # songs that are named where more are meant, but never "1 song more"; all of them are in the JSON
+_MOST_COPIES = 8
 _COLUMNS = ("", "slot", "name", "store", "for")
 
 
@@ -48,7 +49,7 @@ def _page(unit: UnitProgramming, plan: Programming, *, first: bool) -> Page:
     blocks.append(Words("____________________   on: ____________   by: ____________", "Which copy of the unit:"))
     kept = tuple(row for slot in unit.kept for row in _rows(slot, unit))
     new = tuple(row for slot in unit.slots for row in _rows(slot, unit))
-    stays = "Stays as it is: scenes name these slots. See that they are there."
+    stays = "Stays as it is: scenes name these slots, or find their sound in them. See that they are there."
     grids = (
         Grid(stays, _COLUMNS, kept, _widths(kept)),
         Grid("To store, in the order of the set", _COLUMNS, new, _widths(new), ruled=_song_ends(unit)),
@@ -130,7 +131,7 @@ def _rows(slot: SlotPlan, unit: UnitProgramming) -> Iterator[tuple[str, ...]]:
         uses = [_for(slot, slot.uses), *(f"variant {each.name}: {_for(slot, each.uses)}" for each in slot.variants)]
         yield TICK, slot.label, slot.name, f"{_what(slot, unit)}, variants too", "; ".join(filter(None, uses))
         return
-    yield TICK, slot.label, slot.name, _what(slot, unit), _for(slot, slot.uses)
+    yield TICK, slot.label, slot.name, _what(slot, unit), _for(slot, slot.uses) or _copied(slot, unit)
     for variant in slot.variants:
         told = stores_words(variant.stores) or "as the preset"
         yield TICK, "", f"variant {variant.name}", f"{told} (by {variant.way})", _for(slot, variant.uses)
@@ -162,6 +163,13 @@ def _for(slot: SlotPlan, uses: Sequence[Use]) -> str:
     return ", ".join(map(_scene_words, uses)) if same_song else uses_words(uses, _MOST)
 
 
+def _copied(slot: SlotPlan, unit: UnitProgramming) -> str:
+    """Return which slots begin as copies of one that stays, and that no scene has its sound from."""
+    copies = [each.label for each in unit.slots if slot.kept and unit.source(each) == slot]
+    more = f" and {len(copies) - _MOST_COPIES} more" if len(copies) > _MOST_COPIES else ""
+    return f"to be copied: {', '.join(copies[:_MOST_COPIES])}{more}" if copies else ""
+
+
 def _scene_words(use: Use) -> str:
     return f"{use.scene} ({use.gig})" if use.gig else use.scene
 
@@ -172,7 +180,9 @@ def uses_words(uses: Sequence[Use], most: int | None = None) -> str:
     for use in uses:
         songs.setdefault(use.song, []).append(_scene_words(use))
     said = [f"{song}: {', '.join(scenes)}" for song, scenes in songs.items()]
-    return "; ".join([*said[:most], f"{counted(len(said) - most, 'song')} more"] if most and len(said) > most else said)
+    if most and len(said) > most + 1:
+        said[most:] = [f"{counted(len(said) - most, 'song')} more"]
+    return "; ".join(said)
 
 
 def _song_ends(unit: UnitProgramming) -> frozenset[int]:
