@@ -9,6 +9,7 @@ from scenebook.actions.stored_presets import presets_plan
 from scenebook.errors import BadValueError, OutputError
 from scenebook.planning.packing_list import PackingList, packing_list
 from scenebook.planning.programming import programming
+from scenebook.planning.recalls import with_recalls
 from scenebook.planning.slot_plans import Programming
 from scenebook.sheets.plain_pages import PlainPages, pages_pdf, pages_text
 
@@ -64,6 +65,7 @@ def program_rig(
         plan = presets_plan(asked.library, asked.rigs[0], asked.gigs)
     else:
         plan = programming(asked.library, asked.rigs[0], asked.gigs, copies=copies)
+        plan = with_recalls(asked.library, plan, asked.gigs)
     return Programmed(plan, programming_pages(plan, revision=asked.revision, paper=paper), asked.revision)
 
 

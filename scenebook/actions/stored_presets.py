@@ -4,21 +4,19 @@ A sheet that is made for that has just the slots that compiling does recall: nob
 What the library describes already is never touched.
 """
 
-from collections import Counter
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
 from scenebook.actions.making import given, made
-from scenebook.cueing.compile import compile_gig
-from scenebook.cueing.cues import CueList, recalled_slots
+from scenebook.cueing.cues import recalled_slots
 from scenebook.errors import ScenebookError
 from scenebook.model import Gig, Library, Preset, Unit
 from scenebook.model.base import place_text
 from scenebook.planning.copying import begun_as_copies, plain_slots
 from scenebook.planning.programming import programming
-from scenebook.planning.slot_plans import Hole, Programming, SlotPlan, UnitProgramming, way_words
+from scenebook.planning.recalls import compiled_on, holes_of
+from scenebook.planning.slot_plans import Programming, SlotPlan, UnitProgramming, way_words
 from scenebook.planning.worth import chosen_gigs
 
 __all__ = ["presets_plan", "with_stored"]
@@ -37,7 +35,7 @@ def presets_plan(library: Library, rig: str, gigs: Sequence[str] | None = None) 
     unable: dict[str, str] = {}
     for name, gig in chosen_gigs(library, gigs).items():
         try:
-            _compiled(library, rig, gig)
+            compiled_on(library, rig, gig)
             able[name] = gig
         except ScenebookError as error:
             if gigs:
@@ -52,9 +50,6 @@ def presets_plan(library: Library, rig: str, gigs: Sequence[str] | None = None) 
     return replace(_with_holes(library, plan, able.values()), left_out=left_out)
 
 
-_GIG = "as it would be"  # what the one gig is called that is compiled on trial
-
-
 def with_stored(plan: UnitProgramming, unit: Unit) -> Unit:
     """Return a unit with each slot that it is to store described as a preset; what is described already stays as it is.
 
@@ -64,10 +59,6 @@ def with_stored(plan: UnitProgramming, unit: Unit) -> Unit:
     there = {preset.slot for preset in unit.presets}
     free = [slot for slot in plan.slots if slot.label not in there]
     return _with_presets(plan.unit, unit, free) if free else unit
-
-
-def _compiled(library: Library, rig: str, gig: Gig) -> CueList:
-    return compile_gig(library.model_copy(update={"gigs": {_GIG: gig}}), _GIG, rig)
 
 
 def _round(library: Library, rig: str, gigs: Mapping[str, Gig]) -> Programming:
@@ -80,7 +71,7 @@ def _round(library: Library, rig: str, gigs: Mapping[str, Gig]) -> Programming:
 
 def _recalled_only(library: Library, plan: Programming, gigs: Iterable[Gig]) -> Programming:
     then = _described(library, plan)
-    recalled = {slot for gig in gigs for slot in recalled_slots(_compiled(then, plan.rig, gig))}
+    recalled = {slot for gig in gigs for slot in recalled_slots(compiled_on(then, plan.rig, gig))}
     units = (_with_slots(each, library.units[each.unit], recalled) for each in plan.units)
     return replace(plan, units=tuple(units))
 
@@ -112,21 +103,9 @@ def _with_slots(plan: UnitProgramming, unit: Unit, recalled: Container[tuple[str
 
 def _with_holes(library: Library, plan: Programming, gigs: Iterable[Gig]) -> Programming:
     """Return a plan with the recalls that are heard inside songs as the gigs are compiled once it is described."""
-    then, found = _described(library, plan), Counter[tuple[str, str, str, str]]()
-    for gig in gigs:
-        cues = _compiled(then, plan.rig, gig)
-        songs = [cues.cues, *(song.cues for song in cues.spares)]
-        for before, after in (pair for each in songs for pair in pairwise(each) if pair[0].entry == pair[1].entry):
-            for old, new in zip(before.states, after.states, strict=True):
-                if old.sounds and new.sounds and new.preset not in (None, old.preset):
-                    found[new.unit, after.song, before.scene, after.scene] += 1
-    units = []
-    for each in plan.units:
-        programs = library.units[each.unit].programs
-        ms = programs.hole_ms if programs else 0.0
-        own = [Hole(song, a, b, ms, n) for (unit, song, a, b), n in found.items() if unit == each.unit]
-        units.append(replace(each, holes=tuple(own) if ms else ()))
-    return replace(plan, units=tuple(units))
+    then = _described(library, plan)
+    holes = holes_of([compiled_on(then, plan.rig, gig) for gig in gigs], library.units)
+    return replace(plan, units=tuple(replace(each, holes=holes.get(each.unit, ())) for each in plan.units))
 
 
 def _with_presets(name: str, unit: Unit, slots: list[SlotPlan]) -> Unit:

@@ -186,6 +186,7 @@ def _unit_json(unit: "UnitProgramming") -> dict[str, Any]:
         "bank_changes_inside": list(unit.split),
         "not_stored": {member: [use._asdict() for use in uses] for member, uses in unit.unset.items()},
         "no_room": [use._asdict() for use in unit.no_room],
+        "recalled": None if unit.recalled is None else sorted(unit.recalled),
     }
 
 

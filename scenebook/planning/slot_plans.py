@@ -64,6 +64,7 @@ class UnitProgramming:
     `split` names songs inside which feet change the bank, `no_room` the uses for which no slot is left; `by_message`
     says that messages recall its slots, so that no foot walks from one to the next; `once` is how many there would be
     to store if each sound were stored once; `unset` gives each member that no slot stores, with the scenes that set it.
+    `recalled` are the slots, as displayed, that the compiled gigs recall as the library is; None where nobody asked.
     """
 
     unit: str
@@ -78,6 +79,7 @@ class UnitProgramming:
     by_message: bool = False
     once: int = 0
     unset: Mapping[str, tuple[Use, ...]] = field(default_factory=dict)
+    recalled: frozenset[str] | None = None
 
     @property
     def copies(self) -> int:
@@ -85,6 +87,11 @@ class UnitProgramming:
         return sum(
             source is not None and same_sound(slot, source) for slot in self.slots for source in [self.source(slot)]
         )
+
+    @property
+    def for_feet(self) -> bool:
+        """Whether feet or hands follow the slots as they are laid out: compiling sends what messages work."""
+        return not self.by_message or self.thrift is not Thrift.FEWEST
 
     def source(self, slot: SlotPlan) -> SlotPlan | None:
         """Return the slot that another begins as a copy of; None for one that is made anew."""

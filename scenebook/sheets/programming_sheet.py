@@ -18,13 +18,13 @@ CAUTIONS = (
     "begin with the level down, and protect your hearing.",
     "Do not take the supply away while a unit stores.",
 )
-_COMPILED = {
-    False: "nothing. It recalls only presets that the library describes; these slots are for feet that follow this "
-    "sheet. A sheet made with --as-presets has what compile would recall, and --as-presets --written describes it.",
-    True: "once stored and noted with --as-presets --written it recalls each of them; until then it recalls none.",
-}
+_DESCRIBED = "once stored and noted with --as-presets --written it recalls each of them; until then it recalls none."
+_FOR_FEET = (
+    "It recalls none of the slots to store: the library does not describe them, and they are for feet that follow this "
+    "sheet. A sheet made with --as-presets has what compile would recall, and --as-presets --written describes it."
+)
 _MOST = 4  # songs that are named where more are meant, but never "1 song more"; all of them are in the JSON
-_MOST_COPIES = 8
+_MOST_LABELS = 8  # slots that are named where more are meant
 _COLUMNS = ("", "slot", "name", "store", "for")
 
 
@@ -81,7 +81,7 @@ def _how(unit: UnitProgramming, *, as_presets: bool) -> str:
         )
         return f"{how[0].upper()}{how[1:]}. Each sound once: {unit.once} to store (--no-copies)."
     if unit.by_message and unit.slots:
-        return "Messages recall them, so each sound is stored once; --copies gives each song its own, for feet."
+        return "Each sound is stored once; --copies gives each song its own, for feet."
     if as_presets:
         quicker = unit.once - len(unit.slots)
         others = "Nothing else that scenes leave open is quicker to recall than to press, turn or send."
@@ -100,8 +100,8 @@ def _remarks(unit: UnitProgramming, plan: Programming) -> Iterator[tuple[str, st
     if unit.split:
         fewer = " Fewer gigs at once may end that." if len(plan.gigs) > 1 else ""
         yield "▲ More sounds than one bank holds, so the bank changes inside:", f"{'; '.join(unit.split)}.{fewer}"
-    if unit.slots:
-        yield "What the compiled gig does with them:", _COMPILED[plan.as_presets]
+    if compiled := _DESCRIBED if plan.as_presets and unit.slots else _compiled(unit):
+        yield "What compile does on this rig:", compiled
     if unit.unset:
         said = "; ".join(f"{member} for {uses_words(uses, 2)}" for member, uses in unit.unset.items())
         yield (
@@ -111,7 +111,18 @@ def _remarks(unit: UnitProgramming, plan: Programming) -> Iterator[tuple[str, st
     if unit.no_room:
         yield "▲ No slot is left for:", uses_words(unit.no_room)
     if unit.holes:
-        yield "▲ Recalls that are heard inside a song:", _holes_words(unit.holes)
+        whose = " where feet follow this sheet" if unit.for_feet and not plan.as_presets else ""
+        yield f"▲ Recalls that are heard inside a song{whose}:", _holes_words(unit.holes)
+
+
+def _compiled(unit: UnitProgramming) -> str:
+    """Return what compiling does with a unit whose slots to store are not meant to be described."""
+    named = [f"{slot.label} {slot.name}".strip() for slot in unit.kept if slot.label in (unit.recalled or ())]
+    more = f" and {len(named) - _MOST_LABELS} more" if len(named) > _MOST_LABELS else ""
+    said = f"it recalls {', '.join(named[:_MOST_LABELS])}{more}, and works all else by switch and knob."
+    if not named:
+        said = "it recalls no preset, and works all by switch and knob." if unit.recalled is not None else ""
+    return f"{said} {_FOR_FEET if unit.slots else ''}".strip()
 
 
 def _holes_words(holes: Sequence[Hole]) -> str:
@@ -166,8 +177,8 @@ def _for(slot: SlotPlan, uses: Sequence[Use]) -> str:
 def _copied(slot: SlotPlan, unit: UnitProgramming) -> str:
     """Return which slots begin as copies of one that stays, and that no scene has its sound from."""
     copies = [each.label for each in unit.slots if slot.kept and unit.source(each) == slot]
-    more = f" and {len(copies) - _MOST_COPIES} more" if len(copies) > _MOST_COPIES else ""
-    return f"to be copied: {', '.join(copies[:_MOST_COPIES])}{more}" if copies else ""
+    more = f" and {len(copies) - _MOST_LABELS} more" if len(copies) > _MOST_LABELS else ""
+    return f"to be copied: {', '.join(copies[:_MOST_LABELS])}{more}" if copies else ""
 
 
 def _scene_words(use: Use) -> str:

@@ -89,8 +89,8 @@ def test_every_scene_of_the_demo_is_listed_at_a_slot_or_has_none(name: str, copi
 
 @settings(max_examples=100, deadline=None)
 @given(st.data())
-def test_once_all_is_described_every_scene_is_listed_at_what_stays(data: st.DataObject) -> None:
-    """Described slots serve every scene, and each of them says which."""
+def test_once_all_is_described_no_scene_is_lost_from_the_sheet(data: st.DataObject) -> None:
+    """Described slots say which scenes they serve, as they did when they were to be stored."""
     variants, silence = data.draw(st.integers(0, 2)), data.draw(SILENCES)
     songs: Any = data.draw(SONGS)
     of = one_unit(multi(count=60, variants=variants, silence_ms=silence), **songs)
@@ -108,7 +108,6 @@ def test_once_all_is_described_every_scene_is_listed_at_what_stays(data: st.Data
     found = once(of.model_copy(update={"units": {MULTI: told}}))
 
     assert set(used(found.kept)) | set(used(found.slots)) == asked(of, RIG, MULTI)
-    assert found.slots == ()
 
 
 def test_a_slot_that_is_only_copied_says_where_to() -> None:

@@ -213,7 +213,7 @@ def test_holes_split_banks_and_lost_uses_stand_above_the_slots() -> None:
     text = " ".join(pages_text(sheet("program", "fly board, no MIDI")).split())
 
     assert "▲ More sounds than one bank holds, so the bank changes inside: " in text
-    assert "▲ Recalls that are heard inside a song: 15 ms each, in " in text
+    assert "▲ Recalls that are heard inside a song where feet follow this sheet: 15 ms each, in " in text
     assert "Fewer gigs at once may end that." in text
 
 
