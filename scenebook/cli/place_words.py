@@ -11,6 +11,7 @@ from scenebook.planning.signal_path import AMPLIFIER, INSTRUMENT
 __all__ = ["place_lines"]
 
 _MOST = 5  # of the pairs
+_UNWIRED = "▲"  # marks a place at which a switcher's leads cannot be plugged
 _FOLDED = 3  # places beside each other that break as much are one row from so many on
 
 
@@ -30,6 +31,8 @@ def place_lines(found: Placing) -> Iterator[str]:
         yield _line_out(found)
     yield "Every place in the order of the signal, with how often a broken preference is heard:"
     yield from columns(_rows(found), indent=2)
+    if found.unwired:
+        yield f"{_UNWIRED}: nothing can be plugged in between two loops of a switcher, which has one in and one out."
     if any(place.spots[0].path is not None and place.weight < found.best.weight for place in found.places):
         yield "A place in one of several parallel paths is no way out: the others would go without it."
     if found.pairs:
@@ -43,12 +46,11 @@ def place_lines(found: Placing) -> Iterator[str]:
 
 def _advice(found: Placing) -> Iterator[str]:
     best = found.best
-    if found.today and found.today.weight <= min(
-        best.weight, found.best_pair.weight if found.best_pair else best.weight
-    ):
+    there, pair = found.today and not {*found.today.spots} & {*found.unwired}, found.best_pair or best
+    if there and found.today and found.today.weight <= min(best.weight, pair.weight):
         yield "No other place breaks less: leave it where it is."
         return
-    if not found.today or best.weight < found.today.weight:
+    if not there or (found.today and best.weight < found.today.weight):
         yield from _told("Best in one place", best)
     if found.best_pair and found.best_pair.weight < best.weight:
         yield from _told("Best with other units in its send and return", found.best_pair)
@@ -85,18 +87,20 @@ def _rows(found: Placing) -> Iterator[tuple[str, str]]:
     runs: list[list[Place]] = []
     for place in found.places:
         beside = runs and runs[-1][-1].weight == place.weight
+        beside = beside and (runs[-1][-1].spots[0] in found.unwired) == (place.spots[0] in found.unwired)
         if beside and runs[-1][-1].spots[0].path == place.spots[0].path is None:
             runs[-1].append(place)
         else:
             runs.append([place])
     for run in runs:
-        mark = " ← today" if any(place.spots[0] in today for place in run) else ""
+        unwired = f"  {_UNWIRED}" if run[0].spots[0] in found.unwired else ""
+        mark = unwired + (" ← today" if any(place.spots[0] in today for place in run) else "")
         if len(run) >= _FOLDED:
             first, last = run[0].spots[0], run[-1].spots[0]
             yield str(run[0].weight), f"anywhere between {_after(first)} and {_before(last)}{mark}"
             continue
         for place in run:
-            here = " ← today" if place.spots[0] in today else ""
+            here = unwired + (" ← today" if place.spots[0] in today else "")
             indent = "" if place.spots[0].path is None else "  "
             yield str(place.weight), indent + _spot(place.spots[0]) + here
 

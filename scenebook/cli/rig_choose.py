@@ -55,8 +55,9 @@ def choose_command(
 
     Any unit of the library may be chosen, and the stand-ins of all rigs count. What is owned costs nothing. The rig is
     proved best; where time runs out, or Ctrl-C ends the work, it is the best so far, with the most that any other
-    could be worth. A stored rig gets its chain by common practice, channels at port "main" (unless all is worked by
-    hand), its stand-ins, and the lightest owned supply that feeds it.
+    could be worth. A stored rig gets the chain in which its scenes break least of common practice, near to that of the
+    largest rig with half of its units; channels at port "main" (unless all is worked by hand), its stand-ins, and the
+    lightest owned supply that feeds it.
 
     Example: scenebook rig choose --max weight=9kg --max units=8 --must "tuner, stage" --name "fly board"
     """

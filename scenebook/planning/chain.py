@@ -1,11 +1,11 @@
 """Places in a chain: where a unit stands, where it could stand, and what comes before what."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from scenebook.model import Parallel, Rig
 
-__all__ = ["Spot", "Stand", "is_before", "spots_of", "spots_today", "stands_of", "without"]
+__all__ = ["Spot", "Stand", "is_before", "put_in", "spots_of", "spots_today", "stands_of", "without"]
 
 Chain = tuple[str | Parallel, ...]
 
@@ -49,6 +49,20 @@ def _in_paths(link: str | Parallel, number: int) -> Iterator[Spot]:
         for position in range(len(names) + 1):
             before = names[position] if position < len(names) else ""
             yield Spot(number, path, position, names[position - 1] if position else "", before)
+
+
+def put_in(chain: Chain, unit: str, spots: Sequence[Spot]) -> Chain:
+    """Return a chain with one more unit at a place of it, or at several."""
+    links = list(chain)
+    for spot in sorted(spots, key=lambda spot: -spot.link):  # from the end, so that links before it keep their number
+        link = links[spot.link] if spot.path is not None else None
+        if isinstance(link, Parallel) and spot.path is not None:
+            paths = [list(path) for path in link.parallel]
+            paths[spot.path].insert(spot.position, unit)
+            links[spot.link] = Parallel(parallel=tuple(map(tuple, paths)))
+        else:
+            links.insert(spot.link, unit)
+    return tuple(links)
 
 
 def _words(link: str | Parallel) -> str:

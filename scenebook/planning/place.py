@@ -10,24 +10,21 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import NamedTuple
 
-from scenebook.errors import BadValueError, ScenebookError
+from scenebook.errors import BadValueError
 from scenebook.model import Library, Practice, Rig, Role, Unit
 from scenebook.model.base import place_text
 from scenebook.model.practice import Trait
-from scenebook.planning.chain import Spot, is_before, spots_of, spots_today, stands_of, without
-from scenebook.planning.kinds import Kind, Part, has_sections, parts_of, sounding_parts
+from scenebook.planning.chain import Spot, is_before, put_in, spots_of, spots_today, stands_of, without
+from scenebook.planning.heard import Heard, heard_on
+from scenebook.planning.kinds import Kind, Part, has_sections, parts_of
 from scenebook.planning.loop_rigs import loop_switches
-from scenebook.planning.worth import weights
-from scenebook.states.stage import stage_of
-from scenebook.states.standing import Standings
+from scenebook.planning.signal_path import tangles
 
-__all__ = ["Broken", "Place", "Placing", "placing"]
+__all__ = ["Broken", "Place", "Placing", "hands_on", "placing"]
 
 # A unit's input is where its signal goes in first, its output where it comes out last.
 _HANDS_ON = frozenset({Role.PREAMP, Role.UTILITY})  # roles of what may end a chain and sends its signal on
 _ENDS: dict[Kind, slice] = {Trait.MONO: slice(1), Trait.STEREO: slice(-1, None)}
-
-Heard = list[tuple[int, frozenset[Part]]]
 
 
 class Broken(NamedTuple):
@@ -57,7 +54,8 @@ class Placing:
 
     `weight` counts how often the unit is heard in the chosen gigs. `places` stand in the order of the signal, `pairs`
     likewise. `today` is where it stands now, nothing for a unit that is not in the chain. The best breaks least; of
-    equals today's place, then the nearest to it. A place in a parallel path may be the best only for a unit that stands
+    equals today's place, then the nearest to it. It is none of `unwired`, the places at which a switcher's leads cannot
+    be plugged. A place in a parallel path may be the best only for a unit that stands
     in that parallel today: elsewhere the other paths would go without it. `not_noted` says what would matter and is
     not known, `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
     `line_out` is the unit that ends the chain and hands it on, as a direct box does: that it takes one side of a
@@ -78,6 +76,7 @@ class Placing:
     loop: tuple[str, ...] = ()
     line_out: str = ""
     send_unknown: bool = False
+    unwired: tuple[Spot, ...] = ()
 
     @property
     def tells(self) -> bool:
@@ -109,26 +108,20 @@ def placing(library: Library, rig: str, unit: str, gigs: Sequence[str] | None = 
     return _Places(library, rig, unit, heard).placing(refused)
 
 
+def hands_on(unit: Unit) -> bool:
+    """Whether a unit is of a kind that ends a chain: a preamp, or a utility that is set once and not switched."""
+    roles = set(unit.roles)
+    set_once = not any(each.foot or each.message or each.toggle or each.contact for each in unit.switches.values())
+    return roles <= _HANDS_ON and (Role.PREAMP in roles or (Role.UTILITY in roles and set_once and not unit.programs))
+
+
 def _heard(library: Library, rig: str, unit: str, gigs: Sequence[str] | None) -> tuple[Heard, tuple[str, ...]]:
-    """Return what sounds in each scene, with how often it is played, and the scenes that cannot be set on the rig."""
+    """Return what sounds in each scene on a rig, with a unit at the end of its chain if it does not carry it."""
     of = library.rigs[rig]
     if unit not in of.carried:
         there = Rig(**{**{name: getattr(of, name) for name in of.model_fields_set}, "chain": (*of.chain, unit)})
         library = library.model_copy(update={"rigs": {**library.rigs, rig: there}})
-    standings = Standings(library, stage_of(library, rig))
-    practice = library.settings.practice
-    parts = {each.name: parts_of(each.name, each.unit, practice) for each in standings.stage.carried}
-    heard: Counter[frozenset[Part]] = Counter()
-    refused = []
-    for (song, scene), weight in weights(library, gigs).items():
-        try:
-            whole = library.songs[song]
-            standing = standings.of(whole, song, scene, whole.tempo, standings.home, afresh=True)
-        except ScenebookError:
-            refused += [f"{song}, {scene}"] if weight else []
-            continue
-        heard[sounding_parts(standings, standing, parts)] += weight
-    return [(weight, sounding) for sounding, weight in heard.items() if weight], tuple(refused)
+    return heard_on(library, rig, gigs)
 
 
 class _Places:
@@ -150,7 +143,7 @@ class _Places:
     def _line_out(self) -> str:
         """Return the unit that ends the chain and hands it on: this one, if it is of that kind, else today's last."""
         names = [self.unit, without(self.of, self.unit)[-1]]
-        return next((name for name in names if isinstance(name, str) and _hands_on(self.units[name])), "")
+        return next((name for name in names if isinstance(name, str) and hands_on(self.units[name])), "")
 
     def _met(self, own: Sequence[tuple[int, list[Part], frozenset[Part]]]) -> Counter[tuple[Part, Part]]:
         """Count how often each part of the unit is heard with each part of another that stands in the chain."""
@@ -201,10 +194,13 @@ class _Places:
         """Return all places, and the best."""
         today = spots_today(self.of, self.unit)
         places = tuple(self.place(spot) for spot in self.spots)
+        unwired = tuple(place.spots[0] for place in places if not self._is_wired(place))
+        unwired = unwired if len(unwired) < len(places) else ()  # then it is for others to move
         pairs: tuple[Place, ...] = ()
         if has_sections(self.units[self.unit]) and self._has_send:
             ends = [spot for spot in self.spots if spot.path is None]
             pairs = tuple(self.place(*two) for two in combinations(ends, 2))
+            pairs = tuple(filter(self._is_wired, pairs)) or pairs
         return Placing(
             rig=self.name,
             unit=self.unit,
@@ -219,6 +215,7 @@ class _Places:
             loop=_loop_mates(self.of, self.unit),
             line_out=self.line_out if self._mono_ends() else "",
             send_unknown=has_sections(self.units[self.unit]) and not self._has_send,
+            unwired=unwired,
         )
 
     def _mono_ends(self) -> bool:
@@ -236,7 +233,23 @@ class _Places:
             for place in places
             if all(spot not in closed and (spot.path is None or spot.link in links) for spot in place.spots)
         ]
+        able = [place for place in able if self._is_wired(place)] or able
         return min(able, key=lambda place: (place.weight, self._way(place.spots, today)))
+
+    def _is_wired(self, place: Place) -> bool:
+        """Whether a switcher's leads can be plugged: nothing stands between two of its loops and in none.
+
+        A unit that is in a loop may give it up.
+        """
+        if not self.of.loops:
+            return True
+        said = {name: getattr(self.of, name) for name in self.of.model_fields_set}
+        said["chain"] = put_in(without(self.of, self.unit), self.unit, place.spots)
+        given_up = {
+            holder: {switch: tuple(name for name in names if name != self.unit) for switch, names in loops.items()}
+            for holder, loops in self.of.loops.items()
+        }
+        return not tangles(Rig(**said)) or not tangles(Rig(**{**said, "loops": given_up}))
 
     def _way(self, spots: Sequence[Spot], today: Sequence[Spot]) -> int:
         """Return how far places are from today's; the earliest counts where there is none of today."""
@@ -262,13 +275,6 @@ def _lacking(unit: Unit, practice: Practice) -> list[str]:
         "mono or stereo": unit.input is None or unit.output is None,
     }
     return [what for what, missing in lacks.items() if missing]
-
-
-def _hands_on(unit: Unit) -> bool:
-    """Whether a unit is of a kind that ends a chain: a preamp, or a utility that is set once and not switched."""
-    roles = set(unit.roles)
-    set_once = not any(each.foot or each.message or each.toggle or each.contact for each in unit.switches.values())
-    return roles <= _HANDS_ON and (Role.PREAMP in roles or (Role.UTILITY in roles and set_once and not unit.programs))
 
 
 def _stands_twice(rig: Rig, unit: str) -> bool:

@@ -91,7 +91,7 @@ def test_place_tells_pairs_for_a_multi_effects(demo: Path) -> None:
     out = typed("rig", "place", "hall", "multi-effects, large", "--gig", "Pell").out
 
     assert "Best with other units in its send and return: first between ring modulator and" in out
-    assert "Before the send and after the return, the best of 45 pairs:\n" in out
+    assert "Before the send and after the return, the best of 21 pairs:\n" in out
 
 
 def test_place_leaves_well_alone(demo: Path) -> None:

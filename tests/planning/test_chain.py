@@ -1,7 +1,7 @@
 """Places in a chain: before, after and beside."""
 
 from scenebook.model import Rig
-from scenebook.planning.chain import is_before, spots_of, spots_today, stands_of, without
+from scenebook.planning.chain import is_before, put_in, spots_of, spots_today, stands_of, without
 from tests.support.build import rig
 
 CHAIN: Rig = rig("a", {"parallel": [["b", "c"], []]}, "d")  # type: ignore[arg-type]
@@ -47,3 +47,14 @@ def test_taking_a_unit_out_leaves_its_path_dry_and_remembers_its_places() -> Non
     assert [(each.after, each.before) for each in spots_today(twice, "m")] == [("a", "b"), ("b", "c")]
     assert [(each.path, each.position) for each in spots_today(CHAIN, "c")] == [(0, 1)]
     assert spots_today(CHAIN, "nobody") == ()
+
+
+def test_a_unit_is_put_in_wherever_it_could_stand() -> None:
+    """At each place it stands where the place says; at two, before the send and after the return."""
+    spots = list(spots_of(CHAIN.chain))
+
+    for spot in spots:
+        there = put_in(CHAIN.chain, "x", [spot])
+        assert without(Rig(chain=there), "x") == CHAIN.chain
+        assert spots_today(Rig(chain=there), "x") == (spot,)
+    assert put_in(("a", "b"), "x", [next(spots_of(("a", "b"))), list(spots_of(("a", "b")))[2]]) == ("x", "a", "b", "x")

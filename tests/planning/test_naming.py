@@ -1,16 +1,19 @@
 """The chain of a chosen rig: as few order preferences broken as can be."""
 
 from itertools import permutations
+from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scenebook.model import Library, Practice, Role, Unit
+from scenebook.model import Library, Practice, Rig, Role, Unit
 from scenebook.model.practice import Preference
 from scenebook.planning.kinds import parts_of
 from scenebook.planning.naming import rig_of
+from scenebook.planning.place import placing
 from tests.demo_library.reading import demo_library
-from tests.support.build import unit
+from tests.support.build import RIG, gig, library, rig, song, unit
 
 ROLES = st.lists(st.sampled_from([str(role) for role in Role]), max_size=3, unique=True)
 UNITS = st.lists(
@@ -74,3 +77,63 @@ def test_units_that_no_preference_parts_stay_as_they_are_named() -> None:
     named = {name: unit(roles=["filter"]) for name in ("b", "a", "c")}
 
     assert rig_of(Library(units=named), ["b", "a", "c"]).chain == ("b", "a", "c")
+
+
+def condemned(of: Library, chosen: Rig) -> dict[str, tuple[int, int]]:
+    """Return each unit of a chain that `place` would move, with how often it breaks a preference here and there."""
+    there = of.model_copy(update={"rigs": {**of.rigs, "chosen": chosen}})
+    found = {str(name): placing(there, "chosen", str(name)) for name in chosen.chain}
+    today = {name: each.today.weight for name, each in found.items() if each.today}
+    return {name: (today[name], each.best.weight) for name, each in found.items() if each.best.weight < today[name]}
+
+
+@pytest.mark.parametrize("first", range(0, 24, 4))
+@pytest.mark.parametrize("count", [7, 16])
+def test_no_unit_of_a_chosen_chain_would_break_less_elsewhere(first: int, count: int) -> None:
+    """What `rig choose` stores, `rig place` does not condemn: of few units and of many, which are moved one by one."""
+    of = demo_library()
+    able = [name for name, each in of.units.items() if not each.outlets and name != "loop switcher"]
+    names = (able * 2)[first : first + count]
+
+    assert condemned(of, rig_of(of, names)) == {}
+
+
+def multi(*sections: str) -> Unit:
+    return unit(switches={each: {"foot": True, "section": each} for each in sections})
+
+
+def test_a_multi_effects_stands_where_its_scenes_break_least() -> None:
+    """It could be a fuzz, so by practice alone it goes before the chorus; but four scenes ask a delay of it."""
+    units: dict[str, Any] = {
+        "multi": multi("fuzz", "drive", "delay"),
+        "chorus": unit(roles=["modulation"], switches={"main": {"foot": True}}),
+    }
+    scenes = {"wet": {"chorus": {"main": "on"}, "multi": {"delay": "on"}}}
+    of = library(units, rig("multi", "chorus"), song(scenes, *["wet"] * 4), gig("song"))
+
+    chosen = rig_of(of, ["multi", "chorus"])
+
+    assert condemned(of, of.rigs[RIG]) == {"multi": (4, 0), "chorus": (4, 0)}
+    assert chosen.chain == ("chorus", "multi")
+
+
+def test_between_orders_that_break_as_little_the_wall_decides() -> None:
+    """The fuzz stands first there, before the compressor, and no scene has both; a smaller board says otherwise."""
+    units = {name: unit(roles=[name], switches={"main": {"foot": True}}) for name in ("dynamics", "fuzz", "filter")}
+    scenes = {name: {name: {"main": "on"}} for name in units}
+    rigs = {"wall": rig("fuzz", "filter", "dynamics"), "board": rig("dynamics", "fuzz")}
+    of = library(units, rigs["wall"], song(scenes, *units), gig("song")).model_copy(update={"rigs": rigs})
+
+    assert rig_of(of, ["dynamics", "fuzz"]).chain == ("fuzz", "dynamics")
+    assert rig_of(of.model_copy(update={"rigs": {}}), ["fuzz", "dynamics"]).chain == ("dynamics", "fuzz")
+
+
+def test_what_hands_the_signal_on_may_end_the_chain_behind_what_is_stereo() -> None:
+    """A direct box takes one side of the hall; on the wall it comes last, and that is no fault."""
+    units = {
+        "hall": unit(roles=["reverb"], output="stereo", switches={"main": {"foot": True}}),
+        "direct box": unit(roles=["utility"], input="mono", output="mono"),
+    }
+    of = library(units, rig("hall", "direct box"), song({"on": {"hall": {"main": "on"}}}, "on"), gig("song"))
+
+    assert rig_of(of, ["direct box", "hall"]).chain == ("hall", "direct box")

@@ -259,3 +259,21 @@ def test_a_mono_effect_at_the_end_is_a_fault_all_the_same() -> None:
     assert found.line_out == ""
     assert found.places[0].weight == 2
     assert found.best.spots[0].after == "delay"
+
+
+def test_no_place_between_two_loops_of_a_switcher_is_the_best() -> None:
+    """No lead could be plugged there; where another unit stands so, this one has nothing to mend."""
+    scenes = {"x": on("fuzz", "octave", "chorus"), "y": on("fuzz", "octave")}
+    loops = {"switcher": {"one": ["fuzz"], "two": ["chorus"]}}
+    units = {**UNITS, "switcher": unit(roles=["utility"], switches={"one": {"foot": True}, "two": {"foot": True}})}
+    bad = library(units, rig("fuzz", "octave", "chorus", "delay", loops=loops), song(scenes, "x", "y"), gig("song"))
+    good = bad.model_copy(update={"rigs": {RIG: rig("octave", "fuzz", "chorus", "delay", loops=loops)}})
+
+    found = placing(good, RIG, "delay")
+    printed = "\n".join(place_lines(placing(bad, RIG, "octave")))
+
+    assert [(spot.after, spot.before) for spot in found.unwired] == [("fuzz", "chorus")]
+    assert placing(bad, RIG, "delay").unwired == ()
+    assert "Best in one place: between the instrument and fuzz" in printed
+    assert "between fuzz and chorus  ▲ ← today" in printed
+    assert "▲: nothing can be plugged in between two loops of a switcher" in printed
