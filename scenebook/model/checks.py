@@ -11,6 +11,7 @@ from scenebook.model.base import did_you_mean, listed
 from scenebook.model.controllers import channel_mode_uses, shared_controllers
 from scenebook.model.gigs import Gig
 from scenebook.model.library import Library
+from scenebook.model.objects import volts_range
 from scenebook.model.patterns import MessagePattern
 from scenebook.model.rigs import Rig, StandIn
 from scenebook.model.songs import Form, Scene, Song
@@ -49,6 +50,7 @@ def check_unit(unit: Unit) -> Faults:
     for name in unit.controls:
         if name in unit.switches:
             yield BadValueError(f"{name!r} is a switch and a control", path=("controls", name))
+    yield from _volts_faults(unit)
     yield from _outlet_faults(unit)
     yield from shared_controllers(unit)
     yield from _message_faults(unit)
@@ -304,6 +306,17 @@ def _loop_faults(rig: Rig, units: Mapping[str, Unit]) -> Faults:
                             accepted="units of the chain, each in one loop only",
                         )
                     held.add(name)
+
+
+def _volts_faults(unit: Unit) -> Faults:
+    """Yield a fault of volts that nobody can read: where they stand, a wrong supply may destroy the unit."""
+    if unit.supply and not unit.supply.none and volts_range(unit.supply.volts) is None:
+        yield BadValueError(
+            f"{unit.supply.volts!r} is no voltage",
+            path=("supply", "volts"),
+            accepted="volts as on the plate, such as 9, 18 V or 9-18, or none",
+            remedy="AC or DC stands in current; leave out a supply of which nothing is known",
+        )
 
 
 def _outlet_faults(unit: Unit) -> Faults:

@@ -3,7 +3,7 @@
 import re
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from scenebook.model.base import Frozen, Line
 
@@ -37,6 +37,17 @@ def volts_range(text: str) -> tuple[float, float] | None:
     return (low, high) if low <= high else None
 
 
+def _without_its_unit(text: str) -> str:
+    """Return volts as they are kept, of what a player wrote with the unit: "18V" is 18, "9 V to 18 V" is 9-18."""
+    found = _VOLTS.fullmatch(text.strip())
+    if found is None or "v" not in text.casefold():
+        return text
+    return "-".join(filter(None, found.groups()))
+
+
+Volts = Annotated[Line, AfterValidator(_without_its_unit)]
+
+
 class Supply(Frozen):
     """What a unit takes from its supply; the plate on the unit decides, not this note.
 
@@ -44,7 +55,7 @@ class Supply(Frozen):
     pole: it shares no ground with others. `own` says that it brings its own mains supply along.
     """
 
-    volts: Line = Field(description="as the plate says: 9, or 9-18; none for a unit that takes no supply")
+    volts: Volts = Field(description="as the plate says: 9, or 9-18; none for a unit that takes no supply")
     current: Current = "DC"
     polarity: Polarity | None = None
     ma: Milliamperes | None = None
@@ -66,7 +77,7 @@ class Outlet(Frozen):
     """
 
     name: Line
-    volts: Line
+    volts: Volts
     current: Current = "DC"
     polarity: Polarity | None = None
     plug: Line = ""

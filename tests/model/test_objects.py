@@ -37,6 +37,25 @@ def test_a_unit_may_say_that_it_takes_no_supply() -> None:
     assert not Supply(volts="9").none
 
 
+@pytest.mark.parametrize(
+    ("written", "kept"),
+    [("18V", "18"), ("18 V", "18"), ("9 v - 18 V", "9-18"), ("9 to 18", "9 to 18"), ("none", "none"), ("9", "9")],
+)
+def test_volts_that_are_written_with_their_unit_are_kept_without_it(written: str, kept: str) -> None:
+    """Else they are printed as "18V V DC"."""
+    assert Supply(volts=written).volts == kept
+    assert kept == "none" or Outlet(name="1", volts=written).volts == kept
+
+
+@pytest.mark.parametrize("written", ["18-9", "see plate", "9V DC", "9 or 12", "-9"])
+def test_volts_that_nobody_can_read_are_a_fault(written: str) -> None:
+    """They are refused where a unit is entered; a library that holds such stays as it is, and the check tells them."""
+    (fault,) = check_unit(Unit(supply=Supply(volts=written)))
+
+    assert fault.path == ("supply", "volts")
+    assert str(fault).startswith(f"{written!r} is no voltage; accepted: volts as on the plate, such as 9, 18 V or 9-18")
+
+
 def test_an_outlet_needs_volts_that_can_be_read() -> None:
     """An outlet of unknown voltage feeds nothing."""
     with pytest.raises(ValidationError, match="an outlet's volts are written as 9, or 9-18"):
