@@ -172,6 +172,7 @@ def _curve_json(curve: "Curve") -> dict[str, Any]:
             }
             for each in curve.points
         ],
+        "not_known": [band._asdict() for band in curve.bands],
         "complete": curve.complete,
         "more_gives_nothing": curve.ends,
         "unknown": [{"limit": what, "units": list(units)} for what, units in curve.unknown],

@@ -4,7 +4,7 @@ A limit is asked where it can matter: between two steps that are known, where mo
 within a limit is the least of its worth, so what it counts is the very place of a step: below it the reach is less.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from time import perf_counter
@@ -15,7 +15,7 @@ from scenebook.planning.choice import Choice, Progress, Search
 from scenebook.planning.limits import Limit
 from scenebook.planning.picking import Question, chosen_of, left_out
 
-__all__ = ["Curve", "CurvePoint", "reach_curve"]
+__all__ = ["Band", "Curve", "CurvePoint", "reach_curve"]
 
 Watch = Callable[[Progress], bool]
 _EQUAL = 1e-6
@@ -35,13 +35,23 @@ class CurvePoint(NamedTuple):
     whole: float  # what all scenes would be worth if each were whole
 
 
+class Band(NamedTuple):
+    """What nobody looked at between two steps: from `start` to `end` of the limit the worth is `low` to `high`."""
+
+    start: float
+    end: float
+    low: float
+    high: float
+
+
 @dataclass(frozen=True)
 class Curve:
     """Reach against one limit, from the least that can be carried up to where more of it gives nothing.
 
     `complete`: there is no step beside those told. `ends`: more of the limit gives nothing; else a limit that was given
     ends the curve. `others` are limited as well. `unknown` names, by limit, the units of which nobody knows what they
-    count; `looped` those that stay out since only a loop of a stored rig works them.
+    count; `looped` those that stay out since only a loop of a stored rig works them. `flat` gives for each step the
+    limit up to which it is proved that nothing reaches more.
     """
 
     limit: Limit
@@ -51,6 +61,16 @@ class Curve:
     others: tuple[str, ...] = ()
     unknown: tuple[tuple[str, tuple[str, ...]], ...] = ()
     looped: tuple[str, ...] = ()
+    flat: tuple[float, ...] = ()
+
+    @property
+    def bands(self) -> Iterator[Band]:
+        """Where the reach is not known: from where a step is no longer proved the best up to the next step."""
+        finest = _FINEST.get(self.limit.name, _FINE)
+        for step, after, flat in zip(self.points, self.points[1:], self.flat, strict=False):
+            start = max(step.most, flat)
+            if after.most - start > finest + 1e-9:
+                yield Band(start, after.most, step.worth, max(after.worth, after.bound))
 
     @property
     def matters(self) -> bool:
@@ -71,6 +91,7 @@ class _Steps:
         self._search = asked.search if usual else Search(instance, counts)
         self.found: dict[float, Choice] = {}
         self.flat: dict[float, float] = {}
+        self.proved: dict[float, float] = {}
         self.stopped = False
 
     def ask(self, most: float, share: float) -> Choice:
@@ -85,6 +106,9 @@ class _Steps:
             self.found[used], self.flat[used] = choice, most
         else:
             self.flat[known] = max(self.flat[known], most)
+        if choice.proved:
+            step = used if known is None else known
+            self.proved[step] = max(self.proved.get(step, step), most)
         return choice
 
     def share(self, left: int) -> float:
@@ -145,11 +169,14 @@ def reach_curve(asked: Question, against: Limit, *, points: int, seconds: float,
 
 def _curve(asked: Question, against: Limit, steps: _Steps, *, complete: bool, ends: bool) -> Curve:
     points: list[CurvePoint] = []
+    flat: list[float] = []
     for used, choice in sorted(steps.found.items()):
         chosen = chosen_of(asked, choice)
         if not points or chosen.worth > points[-1].worth + _EQUAL:
             whole = float(chosen.reach.whole)
             points.append(CurvePoint(used, chosen.worth, chosen.bound, chosen.proved, chosen.units, whole))
+            flat.append(used)
+        flat[-1] = max(flat[-1], steps.proved.get(used, used))
     limits = {limit.name: limit for limit in (*asked.limits, against)}
     others = tuple(name for name in limits if name != against.name)
     last = points[-1]
@@ -162,6 +189,7 @@ def _curve(asked: Question, against: Limit, steps: _Steps, *, complete: bool, en
         others,
         left_out(asked.library, limits.values()),
         chosen.looped,
+        tuple(flat),
     )
 
 

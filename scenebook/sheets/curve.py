@@ -1,18 +1,18 @@
 """The plot of reach against one limit: SVG text of our own, and the same as PNG."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from html import escape
 
 from scenebook.model.amounts import share_words
-from scenebook.planning.curve import Curve
+from scenebook.planning.curve import Band, Curve
 from scenebook.planning.limits import LIMITS, Limit
 
 __all__ = ["curve_png", "curve_svg"]
 
-_WIDE, _HIGH = 640, 400
-_LEFT, _RIGHT, _TOP, _BOTTOM = 64, 24, 40, 56
-_LETTER = 7.3  # wide, at most, of the size in which the plot speaks
-_INK, _FAINT = "#222", "#bbb"
+_WIDE, _HIGH = 640, 432
+_LEFT, _RIGHT, _TOP, _BOTTOM = 64, 24, 72, 56
+_LETTER, _LINE = 6.1, 13  # wide and high, at most, of the small size in which the plot speaks inside a band
+_INK, _FAINT, _SHADE = "#222", "#bbb", "#e4e4e4"
 _DOTS_AN_INCH = 144.0
 _BEYOND = 1.08  # so much further than the last step, to show that the line goes on
 
@@ -27,8 +27,9 @@ _PAGE = b"""#set page(width: auto, height: auto, margin: 0pt)
 def curve_svg(curve: Curve) -> bytes:
     """Return a plot of a curve's steps: what is carried across, the share reached upward.
 
-    A filled point is proved best; a hollow one has a stroke up to what is still possible. The line breaks off where the
-    limit that was given ends it, and goes on where more gives nothing.
+    A filled point is proved best; a hollow one has a stroke up to what is still possible. A line stands only where the
+    reach is proved; where nobody looked between two steps there is a band from the lower to the higher. The line breaks
+    off where the limit that was given ends it, and goes on where more gives nothing.
     """
     body = "\n".join(_drawn(curve))
     head = f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDE}" height="{_HIGH}" viewBox="0 0 {_WIDE} {_HIGH}"'
@@ -57,29 +58,48 @@ def curve_png(curve: Curve) -> bytes:
 
 
 def _drawn(curve: Curve) -> Iterator[str]:
-    name, last = escape(curve.limit.name), curve.points[-1]
+    name, last, bands = escape(curve.limit.name), curve.points[-1], list(curve.bands)
     most = last.most * _BEYOND or _NO_LENGTH
-    yield f'<text x="{_LEFT}" y="24" font-size="14">Reach against {name}: the best rig at each limit</text>'
+    where = "at each point" if bands else "at each limit"
+    yield f'<text x="{_LEFT}" y="24" font-size="14">Reach against {name}: the best rig {where}</text>'
+    if bands:
+        yield f'<text x="{_LEFT}" y="43">shaded: not known; at least its lower edge, at most its upper</text>'
+    yield from (_shade(band, most, last.whole) for band in bands)
     yield from _frame(curve.limit, most)
-    yield from _steps(curve, most)
+    yield from _in_words(bands, most, last.whole)
+    yield from _steps(curve, bands, most)
     for point in curve.points:
         x, y = _across(point.most, most), _up(point.worth, point.whole)
         if not point.proved:
             yield f'<path d="M{x} {y}V{_up(point.bound, point.whole)}" stroke="{_INK}"/>'
         fill = _INK if point.proved else "white"
         yield f'<circle cx="{x}" cy="{y}" r="4" fill="{fill}" stroke="{_INK}"/>'
-    words = f"{share_words(last.worth, last.whole)} at {_end_words(curve)}"
-    yield _label(words, _across(last.most, most), _up(last.worth, last.whole))
+    words = f"{share_words(last.worth, last.whole)} at {_end_words(curve)}"  # above the frame, where no line comes
+    yield f'<text x="{_WIDE - _RIGHT}" y="{_TOP - 9}" text-anchor="end">{words}</text>'
 
 
-def _label(words: str, x: float, y: float) -> str:
-    """Return what is said of the last point: above it, or below it where the title is; never over the left edge."""
-    below = y - 22 < _TOP
-    wide = len(words) * _LETTER
-    ends = x - 8 if below else x
-    if ends - wide < _LEFT + 8:
-        return f'<text x="{max(x, _LEFT) + 10}" y="{y + 22 if below else y - 10}">{words}</text>'
-    return f'<text x="{ends}" y="{y + 22 if below else y - 10}" text-anchor="end">{words}</text>'
+def _shade(band: Band, most: float, whole: float) -> str:
+    """Return a band, open to both sides: its upper and lower edge are dashed."""
+    left, right, top, base = _corners(band, most, whole)
+    inside = f'<rect x="{left}" y="{top}" width="{round(right - left, 1)}" height="{round(base - top, 1)}"'
+    edges = f'<path d="M{left} {top}H{right}M{left} {base}H{right}" stroke="{_INK}" stroke-dasharray="3 3"/>'
+    return f'{inside} fill="{_SHADE}"/>{edges}'
+
+
+def _in_words(bands: Sequence[Band], most: float, whole: float) -> Iterator[str]:
+    """Yield what is said inside the largest band that has room for it."""
+    corners = [_corners(band, most, whole) for band in bands]
+    said = "not known"
+    room = [each for each in corners if each[1] - each[0] > len(said) * _LETTER + 8 and each[3] - each[2] > _LINE]
+    if room:
+        left, right, top, base = max(room, key=lambda each: (each[1] - each[0]) * (each[3] - each[2]))
+        x, y = round((left + right) / 2, 1), round((top + base) / 2 + 3.5, 1)
+        yield f'<text x="{x}" y="{y}" font-size="10" text-anchor="middle">{said}</text>'
+
+
+def _corners(band: Band, most: float, whole: float) -> tuple[float, float, float, float]:
+    """Return left, right, top and base of a band."""
+    return _across(band.start, most), _across(band.end, most), _up(band.high, whole), _up(band.low, whole)
 
 
 def _frame(limit: Limit, most: float) -> Iterator[str]:
@@ -99,13 +119,16 @@ def _frame(limit: Limit, most: float) -> Iterator[str]:
     yield f'<text x="{(_LEFT + _WIDE - _RIGHT) / 2}" y="{_HIGH - 12}" text-anchor="middle">{title}</text>'
 
 
-def _steps(curve: Curve, most: float) -> Iterator[str]:
-    """Yield the line from step to step: between two of them the reach is at least that of the lower."""
+def _steps(curve: Curve, bands: Sequence[Band], most: float) -> Iterator[str]:
+    """Yield the line where the reach is known: on from each step as far as it is proved, and up where the next is."""
+    breaks = {band.end: band.start for band in bands}
     first = curve.points[0]
     line = f"M{_across(first.most, most)} {_up(first.worth, first.whole)}"
     for point in curve.points[1:]:
-        line += f"H{_across(point.most, most)}V{_up(point.worth, point.whole)}"
-    line += f"H{_WIDE - _RIGHT}" if curve.ends else ""
+        x, y = _across(point.most, most), _up(point.worth, point.whole)
+        start = breaks.get(point.most)
+        line += f"H{x}V{y}" if start is None else f"H{_across(start, most)}M{x} {y}"
+    line += f"H{_WIDE - _RIGHT}" if curve.ends else f"H{_across(max(curve.points[-1].most, *curve.flat[-1:]), most)}"
     yield f'<path d="{line}" fill="none" stroke="{_INK}" stroke-width="1.5"/>'
 
 

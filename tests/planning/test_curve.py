@@ -1,5 +1,6 @@
 """Reach against one limit: every step is the very place at which more is reached."""
 
+import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 from itertools import product
@@ -151,17 +152,66 @@ def test_the_plot_has_a_dot_for_each_step() -> None:
     assert "weight at most, kg" in texts
 
 
-@pytest.mark.parametrize(("worth", "most"), [(10.0, 5000.0), (9.9, 200.0), (0.0, 0.0), (4.0, 0.0)])
-def test_the_plots_label_covers_neither_title_nor_axis(worth: float, most: float) -> None:
-    """Wherever the last step is, what is said of it is inside the frame."""
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("points", [2, 3, 5])
+def test_between_known_points_the_true_curve_is_within_what_is_said(seed: int, points: int) -> None:
+    """Where a line is drawn it is the curve of every set of units; where a band is, that curve runs inside it."""
+    library = random_library(3000 + seed, count=7)
+    true = stairs(question(library), limit_on("weight", library.units))
+    found = curve(library, "weight", points=points)
+    bands = list(found.bands)
+
+    assert bool(bands) == (not found.complete)
+    for used in sorted({used for used, _ in true} | {used - 0.5 for used, _ in true}):
+        best = max((worth for at, worth in true if at <= used), default=0.0)
+        band = next((each for each in bands if each.start < used < each.end), None)
+        known = max((point.worth for point in found.points if point.most <= used), default=0.0)
+        assert best == pytest.approx(known) if band is None else band.low - 1e-6 <= best <= band.high + 1e-6, used
+
+
+def test_nothing_is_open_on_a_curve_with_points_enough() -> None:
+    """Nor on the plot: its line goes from step to step."""
+    found = curve(random_library(3000, count=7), "weight")
+
+    root = ElementTree.fromstring(curve_svg(found))
+
+    assert list(found.bands) == []
+    assert len(root.findall("{*}rect")) == 1  # the white behind
+    assert "Reach against weight: the best rig at each limit" in [each.text for each in root.findall("{*}text")]
+
+
+def test_where_nobody_looked_the_plot_has_a_band_with_words_and_no_line() -> None:
+    """A flat line would say that the limit gives nothing there."""
+    found = curve(random_library(3000, count=7), "weight", points=3)
+
+    root = ElementTree.fromstring(curve_svg(found))
+    texts = [each.text for each in root.findall("{*}text")]
+    line = next(each.attrib["d"] for each in root.findall("{*}path") if each.get("stroke-width") == "1.5")
+
+    assert len(root.findall("{*}rect")) == 1 + len(list(found.bands)) == 3
+    assert texts[:2] == [
+        "Reach against weight: the best rig at each point",
+        "shaded: not known; at least its lower edge, at most its upper",
+    ]
+    assert texts.count("not known") == 1
+    assert (line.count("M"), line.count("V")) == (3, 0)
+
+
+@pytest.mark.parametrize(("worth", "most"), [(10.0, 5000.0), (9.9, 200.0), (9.2, 5000.0), (0.0, 0.0), (4.0, 0.0)])
+def test_the_plots_label_is_struck_through_by_no_line(worth: float, most: float) -> None:
+    """Wherever the last step is, what is said of it stands above the frame and below the title."""
     found = curve(random_library(3000, count=7), "weight")
     end = found.points[-1]._replace(most=most, worth=worth, whole=10.0)
     first = () if most == 0 else (found.points[0]._replace(most=0.0, worth=0.0, whole=10.0),)
 
-    root = ElementTree.fromstring(curve_svg(replace(found, points=(*first, end))))
+    root = ElementTree.fromstring(curve_svg(replace(found, points=(*first, end), flat=())))
     (label,) = [each for each in root.findall("{*}text") if " % at " in (each.text or "")]
+    heights = [
+        float(each)
+        for path in root.findall("{*}path")
+        for each in re.findall(r"(?:M[\d.]+ |V)([\d.]+)", path.attrib["d"])
+    ]
 
-    x, wide = float(label.attrib["x"]), 7.3 * len(label.text or "")
-    left, right = (x - wide, x) if label.get("text-anchor") == "end" else (x, x + wide)
-    assert 64 < left < right < 640
-    assert 40 < float(label.attrib["y"]) - 12 < float(label.attrib["y"]) < 400 - 56
+    assert label.get("text-anchor") == "end"
+    assert 64 < float(label.attrib["x"]) - 7.3 * len(label.text or "") < float(label.attrib["x"]) <= 640 - 24
+    assert 43 < float(label.attrib["y"]) - 12 < float(label.attrib["y"]) + 3 < min(heights)
