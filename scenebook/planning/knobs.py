@@ -12,7 +12,7 @@ from scenebook.cueing.points import Point, gig_points
 from scenebook.errors import ScenebookError
 from scenebook.model import Control, Gig, Library, Role
 from scenebook.model.values import Scale
-from scenebook.planning.worth import chosen_gigs
+from scenebook.planning.worth import all_stand_ins, chosen_gigs
 from scenebook.states.lanes import SOMEWHERE, lane_indexes
 from scenebook.states.stage import Stage, Way, stage_of
 from scenebook.states.standing import Standing, Standings
@@ -35,8 +35,9 @@ class Knob(NamedTuple):
     `times` counts how often it is turned while its unit sounds, `silent` inside a song while the unit is silent,
     `in_gap` between songs. `compromise` is a number of its scale: a position within the tolerance of all that is wanted
     where there is one (`off` is 0), else the middle, and `off` says how far that stands from the outermost. A choice
-    has none. `second` is a unit of like role that ends it, if any: one that the rig carries and that is silent then,
-    else one of the library that it does not carry (owned first, then the lightest).
+    has none. `second` is a unit that ends it, if any: a stand-in says that it has the knob, or it is of like role and
+    has the same. One that the rig carries and that is silent then, else one of the library that it does not carry
+    (owned first, then the likest, the lightest).
     """
 
     gig: str
@@ -179,7 +180,7 @@ def _knob(
         wanted.setdefault(key, Wanted(*key[:2], text, key[2]))
     compromise, off = _between([each.value for each in wanted.values()], control)
     count = Counter(turn.when for turn in turns)
-    second = _second(library, standings.stage, carried.name, turns)
+    second = _second(library, standings.stage, carried.name, lanes.members[lane], turns)
     return Knob(
         gig,
         carried.name,
@@ -205,28 +206,47 @@ def _between(values: Sequence[float], control: Control) -> tuple[float | None, f
     return (low + high) / 2, 0.0 if off <= control.slack + 1e-9 else off
 
 
-def _second(library: Library, stage: Stage, name: str, turns: Sequence[_Turn]) -> tuple[str | None, bool]:
-    """Return a unit with the most roles of `name` that could be the second, and whether it is carried and silent."""
-    roles = set(library.units[name].roles) - {Role.UTILITY}
-    like = {other: len(roles.intersection(unit.roles)) for other, unit in library.units.items() if other != name}
+def _second(library: Library, stage: Stage, name: str, knob: str, turns: Sequence[_Turn]) -> tuple[str | None, bool]:
+    """Return the unit that could be the second of a knob, and whether it is carried and silent at these turns."""
+    fits = _fits(library, name, knob)
     silent = [
         each.name
         for each in stage.carried
-        if like.get(each.name)
-        and not any(seen.standing.sounds >> each.index & 1 for turn in turns for seen in turn.seen)
+        if each.name in fits and not any(seen.standing.sounds >> each.index & 1 for turn in turns for seen in turn.seen)
     ]
     if silent:
-        return max(silent, key=lambda other: like[other]), True
-    return _nearest(
-        library, {other: count for other, count in like.items() if count and other not in stage.by_name}
-    ), False
+        return max(silent, key=lambda other: fits[other]), True
+    return _nearest(library, {other: fit for other, fit in fits.items() if other not in stage.by_name}), False
 
 
-def _nearest(library: Library, like: Mapping[str, int]) -> str | None:
-    """Return the unit with the most roles in common; then owned ones first, then the lightest."""
+_Fit = tuple[float, int]  # likeness by a stand-in, 0 where none says; roles in common
 
-    def order(name: str) -> tuple[int, bool, bool, float]:
-        unit = library.units[name]
-        return -like[name], not unit.owned, unit.weight_g is None, unit.weight_g or 0
 
-    return min(like, key=order, default=None)
+def _fits(library: Library, name: str, knob: str) -> dict[str, _Fit]:
+    """Return the units that can stand in place of a unit's knob, as a stand-in says that carries the knob over.
+
+    So can one of like role with the same control: of that name and scale.
+    """
+    unit = library.units[name]
+    roles, control = set(unit.roles) - {Role.UTILITY}, unit.controls[knob]
+    likeness: dict[str, float] = {}
+    for each in all_stand_ins(library):
+        if each.part == name and knob in each.controls:
+            likeness[each.by] = max(each.likeness, likeness.get(each.by, 0.0))
+    found: dict[str, _Fit] = {}
+    for other, thing in library.units.items():
+        common, same = len(roles.intersection(thing.roles)), thing.controls.get(knob)
+        is_same = bool(common) and same is not None and same.scale is control.scale
+        if other != name and (is_same or other in likeness):
+            found[other] = likeness.get(other, 0.0), common
+    return found
+
+
+def _nearest(library: Library, fits: Mapping[str, _Fit]) -> str | None:
+    """Return an owned unit before any other; then the likest, the one with most roles in common, the lightest."""
+
+    def order(name: str) -> tuple[bool, float, int, bool, float]:
+        unit, (likeness, common) = library.units[name], fits[name]
+        return not unit.owned, -likeness, -common, unit.weight_g is None, unit.weight_g or 0
+
+    return min(fits, key=order, default=None)

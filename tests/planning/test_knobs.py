@@ -111,9 +111,9 @@ def second(**units: Unit) -> tuple[str | None, bool]:
     return knob.second, knob.second_is_carried
 
 
-def test_the_second_unit_is_one_of_like_role_that_is_there_and_silent_else_an_owned_and_light_one() -> None:
+def test_the_second_unit_has_the_same_knob_and_is_there_and_silent_else_an_owned_and_light_one() -> None:
     """What is carried already weighs nothing more."""
-    foot: dict[str, Any] = {"switches": {"main": {"foot": True}}}
+    foot: dict[str, Any] = {"switches": {"main": {"foot": True}}, "controls": {"gain": "clock"}}
     light, heavy = unit(roles=["fuzz"], weight_g=100, **foot), unit(roles=["fuzz"], weight_g=900, **foot)
     dear, delay = unit(roles=["fuzz"], weight_g=50, owned=False, **foot), unit(roles=["delay"], **foot)
 
@@ -121,6 +121,35 @@ def test_the_second_unit_is_one_of_like_role_that_is_there_and_silent_else_an_ow
     assert second(busy=heavy, light=light) == ("light", False)
     assert second(heavy=heavy, dear=dear, light=light, delay=delay) == ("light", False)
     assert second(delay=delay) == (None, False)
+
+
+@pytest.mark.parametrize("controls", [{}, {"tone": "clock"}, {"gain": {"scale": "dB", "hand": True}}])
+def test_a_unit_of_like_role_without_the_knob_is_no_second(controls: dict[str, Any]) -> None:
+    """A clean boost has no tone to be turned."""
+    assert second(carried=unit(roles=["fuzz"], switches={"main": {"foot": True}}, controls=controls)) == (None, False)
+
+
+@pytest.mark.parametrize(("carries", "found"), [({"gain": "drive"}, "carried"), ({}, None), ({"kind": "drive"}, None)])
+def test_a_stand_in_that_carries_the_knob_over_tells_a_second(carries: dict[str, str], found: str | None) -> None:
+    """By the player's own ear, whatever its role and whatever the knob is called there."""
+    other = unit(roles=["drive"], switches={"main": {"foot": True}}, controls={"drive": "percent"})
+    says = {"part": "fuzz", "by": "carried", "switch": "main", "likeness": 0.5, "controls": carries}
+    scenes = {"a": scene("9 o'clock"), "b": scene("3 o'clock")}
+
+    (knob,) = clashes(scenes, units={"carried": other}, chain=["fuzz", "carried"], stand_ins=[says])
+
+    assert (knob.second, knob.second_is_carried) == (found, found is not None)
+
+
+def test_the_likest_of_several_carried_is_told() -> None:
+    """One by a better ear before one that merely has the same knob."""
+    units = {name: unit(roles=["fuzz"], switches={"main": {"foot": True}}, controls={"gain": "clock"}) for name in "ab"}
+    says = {"part": "fuzz", "by": "b", "switch": "main", "likeness": 0.5, "controls": {"gain": "gain"}}
+    scenes = {"a": scene("9 o'clock"), "b": scene("3 o'clock")}
+
+    (knob,) = clashes(scenes, units=units, chain=["fuzz", "a", "b"], stand_ins=[says])
+
+    assert knob.second == "b"
 
 
 def test_all_that_clashes_in_a_gig_counts_for_the_compromise() -> None:
