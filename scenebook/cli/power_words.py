@@ -99,7 +99,7 @@ def _gives(outlet: Outlet) -> str:
 def _takes(draw: Draw) -> str:
     supply = draw.supply
     polarity = {"centre positive": ", centre positive"}.get(supply.polarity or "", "")
-    ground = ", positive ground" if supply.positive_ground else ""
+    ground = ", positive ground" if supply.positive_ground else ", ground not noted" if draw.ground_unknown else ""
     return f"{supply.volts} V {supply.current}{polarity}{ground}, {number_words(draw.ma, 2)} mA"
 
 
@@ -154,5 +154,5 @@ def _wanted(draw: Draw) -> str:
     supply = draw.supply
     ground = "positive ground" if supply.positive_ground else ""
     facts = [f"{supply.volts} V {supply.current}", supply.polarity or "", ground, supply.plug]
-    apart = "isolated and for it alone" if draw.alone else "isolated" * (supply.polarity == "centre positive")
+    apart = "isolated and for it alone" if draw.alone else ""
     return ", ".join(filter(None, [*facts, apart]))

@@ -51,8 +51,9 @@ Volts = Annotated[Line, AfterValidator(_without_its_unit)]
 class Supply(Frozen):
     """What a unit takes from its supply; the plate on the unit decides, not this note.
 
-    `volts: none` says that the unit takes no supply at all. `positive_ground` marks a circuit whose housing is its plus
-    pole: it shares no ground with others. `own` says that it brings its own mains supply along.
+    `volts: none` says that the unit takes no supply at all. `positive_ground` says whether the housing of its circuit
+    is its plus pole, so that it shares no ground with others; none where nobody said so. `own` says that it brings its
+    own mains supply along.
     """
 
     volts: Volts = Field(description="as the plate says: 9, or 9-18; none for a unit that takes no supply")
@@ -60,7 +61,7 @@ class Supply(Frozen):
     polarity: Polarity | None = None
     ma: Milliamperes | None = None
     plug: Line = ""
-    positive_ground: bool = False
+    positive_ground: bool | None = Field(default=None, description="whether its ground is the plus pole")
     own: bool = Field(default=False, description="it has its own mains supply, and needs no outlet")
 
     @property

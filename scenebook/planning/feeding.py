@@ -10,7 +10,7 @@ from itertools import combinations
 from typing import Any, NamedTuple
 
 from scenebook.model import Outlet
-from scenebook.planning.outlets import HARD, Bar, Draw, bars, is_doubtful, overlap, watts
+from scenebook.planning.outlets import HARD, Bar, Draw, bars, overlap, watts
 from scenebook.planning.under_way import solve_beside
 
 __all__ = ["Feeding", "Remedies", "fed"]
@@ -46,8 +46,7 @@ def fed(
 ) -> Feeding:
     """Return which unit hangs on which outlet: as many units as can be, then the fewest that share an outlet.
 
-    Then the fewest whose ground would have to be looked at (`is_doubtful`), then the least share of its mA, to a
-    hundredth, on the fullest of the outlets that are shared.
+    Then the least share of its mA, to a hundredth, on the fullest of the outlets that are shared.
 
     With `remedies` leads and more W may be had, and a unit without an outlet needs one more: the cheapest of all that.
     Ties go to the order of the units, each to its first outlet.
@@ -141,9 +140,6 @@ class _Packing:
         everything = sum(self.on.values())
         self._keep_least(self._price())
         sharing = self._keep_least(everything - sum(self.used))
-        doubtful = [on for (u, o), on in self.on.items() if is_doubtful(self.draws[u], self.outlets[o])]
-        if doubtful:
-            self._keep_least(sum(doubtful))
         if sharing:
             self._keep_least(self._fullest_shared())
         places = len(self.outlets) + 1

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from scenebook.model import Outlet, Practice, Unit
 from scenebook.model.objects import Supply, volts_range
 
-__all__ = ["HARD", "Bar", "Draw", "bars", "draw_of", "is_doubtful", "needed_ma", "outlet_unknowns", "overlap"]
+__all__ = ["HARD", "Bar", "Draw", "bars", "draw_of", "needed_ma", "outlet_unknowns", "overlap"]
 __all__ += ["unknowns", "watts"]
 
 
@@ -38,6 +38,11 @@ class Draw(NamedTuple):
     ma: float
     peak_ma: float
     alone: bool
+
+    @property
+    def ground_unknown(self) -> bool:
+        """Whether nobody said if its ground is the positive pole, though its plug is centre positive."""
+        return self.supply.polarity == "centre positive" and self.supply.positive_ground is None
 
 
 def watts(volts: float, ma: float) -> float:
@@ -75,22 +80,16 @@ def _blanks(said: Supply | Outlet) -> tuple[str, ...]:
 def draw_of(name: str, unit: Unit, practice: Practice) -> Draw:
     """Return what a unit takes; a unit that boots takes more while it starts (common practice).
 
-    What is not known of it is for `unknowns` to tell first.
+    One that may have its ground at the positive pole, as many fuzzes with a centre positive plug have, is alone on its
+    outlet: beside another unit, or on a ground that outlets share, it would short the supply. What is not known of it
+    is for `unknowns` to tell first.
     """
     supply = unit.supply
     assert supply is not None
     assert supply.ma is not None
     surge = practice.surge if unit.boot_s else 1.0
-    return Draw(name, supply, supply.ma, supply.ma * surge, supply.positive_ground)
-
-
-def is_doubtful(draw: Draw, outlet: Outlet) -> bool:
-    """Whether the ground of a unit is to be looked at before it goes on an outlet that shares its own with others.
-
-    Centre positive is a matter of the plug, and most such units have their ground at the negative pole like all
-    others; one that has not would short the supply.
-    """
-    return draw.supply.polarity == "centre positive" and not draw.alone and not outlet.isolated
+    draw = Draw(name, supply, supply.ma, supply.ma * surge, bool(supply.positive_ground))
+    return draw._replace(alone=draw.alone or draw.ground_unknown)
 
 
 def overlap(supply: Supply, outlet: Outlet) -> tuple[float, float] | None:

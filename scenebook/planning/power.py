@@ -16,7 +16,6 @@ from scenebook.planning.outlets import (
     Draw,
     bars,
     draw_of,
-    is_doubtful,
     needed_ma,
     outlet_unknowns,
     overlap,
@@ -140,8 +139,8 @@ class Power:
     @cached_property
     def cautions(self) -> tuple[str, ...]:
         """What is to be looked at before units hang where the plan hangs them."""
-        draws = {draw.unit: draw for draw in self.draws}
-        return tuple(words for load in self.loads for words in _doubts(load, [draws[unit] for unit in load.units]))
+        grounds = [_ground_words(draw.unit) for draw in self.draws if draw.ground_unknown]
+        return (*grounds, *(words for load in self.loads for words in _doubts(load)))
 
 
 def power(library: Library, rig: str, supply: str | None = None) -> Power:
@@ -190,21 +189,19 @@ def power_of(units: dict[str, Unit], source: Unit, practice: Practice, *, name: 
     return _with_changes(plan, draws, outlets, practice, source.outlets_w) if unfed else plan
 
 
-def _doubts(load: Load, hung: Sequence[Draw]) -> Iterator[str]:
+def _ground_words(unit: str) -> str:
+    """Return what is to be found out of a unit whose ground may be the positive pole."""
+    return (
+        f"{unit} is centre positive, and whether its ground is the positive pole is not noted. Many such fuzzes have "
+        "it so, which shorts a supply beside another unit or on an outlet that is not isolated: so it wants an "
+        "isolated outlet for itself. Look at its plate, ask its maker, or measure, with supply and battery out: the "
+        "pole that is joined to the sleeve of its signal jacks is its ground. Then note positive_ground: true or false."
+    )
+
+
+def _doubts(load: Load) -> Iterator[str]:
     """Yield what an outlet and the units on it leave to their makers to say."""
-    for draw in hung:
-        if is_doubtful(draw, load.outlet):
-            yield (
-                f"{draw.unit} is centre positive, and outlet {load.outlet.name} is not isolated: see that its ground "
-                "is the negative pole, by its plate or its maker. A positive ground there shorts the supply."
-            )
-    positive = [draw for draw in hung if draw.supply.polarity == "centre positive"]
-    if len(hung) > 1 and load.outlet.isolated and positive:
-        yield (
-            f"{' + '.join(load.units)} are centre positive and share outlet {load.outlet.name}: see that the ground of "
-            "each is the negative pole, by its plate or its maker."
-        )
-    if len(hung) > 1 and load.outlet.current == "AC":
+    if len(load.units) > 1 and load.outlet.current == "AC":
         yield (
             f"{' + '.join(load.units)} share the AC outlet {load.outlet.name}: only if the makers of both units and of "
             "the supply allow it, since what rectifies inside one can short through the signal's ground of the other."

@@ -55,7 +55,8 @@ def test_power_without_a_supply_says_what_one_must_give(demo: Path) -> None:
     assert printed.code == 1
     assert out.startswith("studio wall: it names no supply.\n")
     assert "What a supply would have to give, an outlet for each:\n  tuner, stage   " in out
-    assert "15 V DC, centre positive, 5.5 x 2.5 mm, isolated" in out
+    assert "9 V DC, centre positive, 3.5 x 1.35 mm, isolated and for it alone\n" in out
+    assert "15 V DC, centre positive, 5.5 x 2.5 mm\n" in out  # its ground is noted to be the negative pole
 
 
 def test_power_speaks_json(demo: Path) -> None:

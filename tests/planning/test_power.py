@@ -117,19 +117,35 @@ def test_positive_ground_is_alone_on_its_outlet(polarity: str) -> None:
     assert fed(found) == {"1": ("old",)}
 
 
-def test_centre_positive_is_no_positive_ground_but_its_ground_is_to_be_looked_at() -> None:
-    """The plug says nothing of the ground: it is fed, on an isolated outlet where there is one, else with a caution."""
-    units = {"viola": taking(10, polarity=POSITIVE)}
+def test_a_centre_positive_unit_of_unknown_ground_has_an_isolated_outlet_for_itself_and_is_to_be_looked_at() -> None:
+    """The plug says nothing of the ground, and a positive ground beside another unit shorts the supply."""
+    units = {"fuzz": taking(10, polarity=POSITIVE), "other": taking(10, polarity=POSITIVE, positive_ground=False)}
     shared, apart = (outlet(name, polarity=POSITIVE, isolated=name == "2") for name in ("1", "2"))
 
-    alone, either = plan(units, shared), plan(units, shared, apart)
+    either, dark, alone = plan(units, shared, apart), plan(units, shared), plan(units, apart)
 
-    assert fed(alone) == {"1": ("viola",)}
-    assert len(alone.cautions) == 1
-    assert "viola is centre positive, and outlet 1 is not isolated" in alone.cautions[0]
-    assert (fed(either), either.cautions) == ({"2": ("viola",)}, ())
-    (both,) = plan({**units, "other": taking(10, polarity=POSITIVE)}, apart).cautions
-    assert both.startswith("viola + other are centre positive and share outlet 2")
+    assert fed(either) == {"1": ("other",), "2": ("fuzz",)}
+    assert [each.unit for each in dark.unfed] == ["fuzz"]
+    assert dark.unfed[0].why == (("1", (Bar.GROUND,)),)
+    assert len(alone.loads[0].units) == 1
+    for each in (either, dark, alone):
+        (caution,) = each.cautions
+        assert caution.startswith("fuzz is centre positive, and whether its ground is the positive pole is not noted")
+        assert "Look at its plate, ask its maker, or measure, with supply and battery out" in caution
+
+
+def test_no_lead_that_turns_the_polarity_puts_an_unknown_ground_beside_another_unit() -> None:
+    """A germanium fuzz on the tuner's outlet, by such a lead, would join its plus with the tuner's minus."""
+    units = {"tuner": taking(30), "fuzz": taking(3, polarity=POSITIVE)}
+
+    one, two = plan(units, outlet("1")), plan(units, outlet("1"), outlet("2"))
+
+    assert [(each.kind, each.units) for each in one.changes] == [(ChangeKind.OUTLET, ("fuzz",))]
+    assert any("isolated and for it alone" in line for line in power_lines("board", one))
+    assert [(each.kind, each.outlet) for each in two.changes] == [(ChangeKind.LEAD, "2")]
+    said = {**units, "fuzz": taking(3, polarity=POSITIVE, positive_ground=False)}
+    assert [(each.kind, each.outlet) for each in plan(said, outlet("1")).changes] == [(ChangeKind.LEAD, "1")]
+    assert plan(said, outlet("1")).cautions == ()
 
 
 def test_ac_units_on_one_outlet_are_for_their_makers_to_allow() -> None:
