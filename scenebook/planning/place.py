@@ -54,10 +54,11 @@ class Placing:
 
     `weight` counts how often the unit is heard in the chosen gigs. `places` stand in the order of the signal, `pairs`
     likewise. `today` is where it stands now, nothing for a unit that is not in the chain. The best breaks least; of
-    equals today's place, then the nearest to it. It is none of `unwired`, the places at which a switcher's leads cannot
-    be plugged. A place in a parallel path may be the best only for a unit that stands
-    in that parallel today: elsewhere the other paths would go without it. `not_noted` says what would matter and is
-    not known, `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
+    equals today's place, then the nearest to it; of a unit that stands nowhere the usual place, heard or not: the end
+    for what ends a chain, else where it breaks fewest preferences. It is none of `unwired`, the places at which a
+    switcher's leads cannot be plugged. A place in a parallel path may be the best only for a unit that stands in that
+    parallel today: elsewhere the other paths would go without it. `not_noted` says what would matter and is not known,
+    `refused` which scenes cannot be set on the rig, `loop` with which units it shares a switcher's loop.
     `line_out` is the unit that ends the chain and hands it on, as a direct box does: that it takes one side of a
     stereo signal is no fault of the place asked about and is not counted, and no place behind it is the best.
     `pairs` are of a unit of which some rig says that it has a send and return; `send_unknown` where none says so.
@@ -234,7 +235,9 @@ class _Places:
             if all(spot not in closed and (spot.path is None or spot.link in links) for spot in place.spots)
         ]
         able = [place for place in able if self._is_wired(place)] or able
-        return min(able, key=lambda place: (place.weight, self._way(place.spots, today)))
+        return min(
+            able, key=lambda place: (place.weight, self._unusual(place.spots, today), self._way(place.spots, today))
+        )
 
     def _is_wired(self, place: Place) -> bool:
         """Whether a switcher's leads can be plugged: nothing stands between two of its loops and in none.
@@ -250,6 +253,17 @@ class _Places:
             for holder, loops in self.of.loops.items()
         }
         return not tangles(Rig(**said)) or not tangles(Rig(**{**said, "loops": given_up}))
+
+    def _unusual(self, spots: Sequence[Spot], today: Sequence[Spot]) -> tuple[bool, int]:
+        """Return how far places of a unit that stands nowhere today are from common practice, whatever is heard."""
+        if today:
+            return False, 0
+        others = [part for name in self.stands for part in parts_of(name, self.units[name], self._practice)]
+        broken = 0
+        for mine in self.parts:
+            able = spots[_ENDS.get(mine.kind, slice(None))]
+            broken += min(sum(len(self._between(mine, other, spot, 1)) for other in others) for spot in able)
+        return self.line_out == self.unit and spots[-1] != self.spots[-1], broken
 
     def _way(self, spots: Sequence[Spot], today: Sequence[Spot]) -> int:
         """Return how far places are from today's; the earliest counts where there is none of today."""

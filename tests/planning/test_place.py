@@ -192,6 +192,14 @@ def test_of_equal_places_todays_is_the_best_then_the_nearest() -> None:
     assert placing(of, RIG, "chorus").best == placing(of, RIG, "chorus").today
 
 
+def test_of_equal_places_of_a_unit_that_stands_nowhere_the_usual_one_is_the_best() -> None:
+    """Nothing else is heard with it, and common practice has a place for it all the same."""
+    found = placing(small(("fuzz", "looper", "delay"), "part", part=on("chorus")), RIG, "chorus")
+
+    assert {place.weight for place in found.places} == {0}
+    assert (found.best.spots[0].after, found.best.spots[0].before) == ("fuzz", "looper")
+
+
 def test_a_library_may_have_preferences_of_its_own() -> None:
     """Drive after delay is somebody's whole sound."""
     of = small(("fuzz", "delay"), "part", part=on("fuzz", "delay"))
@@ -241,6 +249,15 @@ def test_a_direct_box_that_ends_the_chain_is_a_line_out_and_no_fault_of_order() 
     assert found.line_out == "box"
     assert [place.weight for place in found.places] == [0, 0, 1, 0]
     assert (found.best, found.best.weight) == (found.today, 0)
+
+
+def test_a_direct_box_that_is_not_there_yet_goes_to_the_end() -> None:
+    """In front of everything it would break as little, and nobody puts it there."""
+    found = placing(of_direct_box(("fuzz", "chorus", "delay"), "fuzz", "chorus", "box"), RIG, "box")
+
+    assert (found.today, {place.weight for place in found.places}) == (None, {0})
+    assert (found.best.spots[0].after, found.best.spots[0].before) == ("delay", "")
+    assert "Best in one place: between delay and the amplifier; breaks no preference." in list(place_lines(found))
 
 
 def test_what_is_stereo_is_not_told_to_go_behind_the_line_out() -> None:
