@@ -11,6 +11,7 @@ from scenebook.planning.compare import NotCompared, RigFacts, compared
 from scenebook.planning.knobs import Knob, knobs
 from scenebook.planning.losses import Loss, Losses, Marginal
 from scenebook.planning.reach import Reach, reach, uncompiled
+from scenebook.planning.section_presets import SectionPreset, section_presets
 from scenebook.planning.signal_path import tangled
 from scenebook.planning.work import Work, gig_work
 
@@ -28,6 +29,7 @@ class RigReach(NamedTuple):
     uncompiled: tuple[tuple[str, str], ...]  # gigs that cannot be compiled on the rig, and why
     units: dict[str, Unit]
     tangled: tuple[str, ...]  # why the signal's leads cannot be plugged as the rig says
+    by_sections: tuple[SectionPreset, ...] = ()  # presets that nothing plays, though their sections have stand-ins
 
 
 def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = False) -> RigReach:
@@ -50,6 +52,7 @@ def rig_reach(path: Path, rig: str, gigs: Sequence[str] = (), *, mean: bool = Fa
         tuple(each for each in uncompiled(library, name, chosen) if each not in reached.left_out),
         library.units,
         tangled(library.rigs[name]),
+        section_presets(library, reached),
     )
 
 

@@ -13,6 +13,7 @@ from scenebook.planning.joins import ASSUMED, Join, Lines
 from scenebook.planning.knobs import Knob
 from scenebook.planning.losses import Loss, LossKind, Marginal
 from scenebook.planning.reach import Outcome, Reach, Reached, SceneReach, Share
+from scenebook.planning.section_presets import SectionPreset
 from scenebook.states.stand_ins import PRESET, Met
 
 __all__ = ["distance_words", "position_words", "reach_lines"]
@@ -40,6 +41,7 @@ def reach_lines(found: RigReach) -> Iterator[str]:
         yield from _section("Gigs, what loses most first:", (_share_row(each) for each in reach.by_gig))
     yield from _songs(reach)
     yield from _stand_in_lines(reach.scenes)
+    yield from _by_sections(found.by_sections)
     yield from _section("Set by a scene and not heard:", _not_heard(reach))
     yield from _apart(reach)
     yield from _marginal_lines(found)
@@ -142,6 +144,21 @@ def _stand_in_lines(scenes: Sequence[SceneReach]) -> list[str]:
         times.update(dict.fromkeys(_stand_ins(each.reached.met), each.weight))
     rows = ((number_words(likeness, 2), words, f"{count}×") for (likeness, words), count in sorted(times.items()))
     return _section("Stand-ins, the least like their part first, and how often each plays:", rows)
+
+
+def _by_sections(presets: Sequence[SectionPreset]) -> Iterator[str]:
+    """Yield which presets a stand-in for the whole of them would meet, since one for each section does not."""
+    rows = (
+        (f"{each.unit}, part_preset: {each.part_preset}", f"by {each.by}, preset: {_preset(each)}", f"{each.times}×")
+        for each in presets
+    )
+    yield from _section("Stand-ins that the rig could be told, by your ear, and how often each would play:", rows)
+    if presets:
+        yield "  Their sections have stand-ins, but a preset is one thing: only a stand-in with part_preset meets it."
+
+
+def _preset(each: SectionPreset) -> str:
+    return each.preset or f"one to be described with {' and '.join(each.switches)} on"
 
 
 def _not_heard(reach: Reach) -> Iterator[tuple[str, str, str]]:

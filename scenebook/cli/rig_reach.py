@@ -91,6 +91,7 @@ def _reach_json(found: "RigReach") -> dict[str, Any]:
         "uncompiled": [{"gig": gig, "why": why} for gig, why in found.uncompiled],
         "would_add": [{"unit": each.unit, "worth": _number(each.worth)} for each in found.additions],
         "gives": [{"unit": each.unit, "worth": _number(each.worth)} for each in found.removals],
+        "presets_by_sections": [{**each._asdict(), "switches": list(each.switches)} for each in found.by_sections],
         "knobs": [_knob_json(each) for each in found.knobs],
         "losses": [_loss_json(each) for each in found.losses],
     }

@@ -9,7 +9,7 @@ import pytest
 from scenebook.cli.reach_words import distance_words, position_words
 from scenebook.model.amounts import number_words, share_words
 from scenebook.model.values import Scale
-from tests.support.terminal import contents, typed
+from tests.support.terminal import contents, typed, write_folder
 
 
 def test_reach_says_what_each_scene_comes_to_and_what_loses_most_first(demo: Path) -> None:
@@ -282,3 +282,33 @@ def test_a_library_without_songs_and_gigs_can_be_asked(empty: Path) -> None:
 def test_positions_are_said_as_a_player_writes_them(value: float, scale: Scale, position: str, distance: str) -> None:
     """A knob has no decimals."""
     assert (position_words(value, scale), distance_words(value, scale)) == (position, distance)
+
+
+def test_reach_tells_which_stand_in_for_a_whole_preset_would_help(empty: Path, tmp_path: Path) -> None:
+    """The sections have theirs, and the scene lacks its must all the same."""
+    switches = "switches: {chorus: {foot: true, section: modulation}, hall: {foot: true, section: reverb}}\n"
+    programs = "programs: {count: 9, first: 1, foot: true}\n"
+    wide = "presets: [{slot: 1, name: wide, stores: {chorus: on, hall: on}}]\n"
+    stand_ins = "".join(
+        f"  - {{part: floor, part_switch: {each}, by: pocket, switch: {each}, likeness: 0.9}}\n"
+        for each in ("chorus", "hall")
+    )
+    folder = write_folder(
+        tmp_path / "f",
+        units__floor=f"name: floor\n{switches}{programs}{wide}",
+        units__pocket=f"name: pocket\n{switches}{programs}",
+        rigs__fly=f"name: fly\nchain: [pocket]\nstand_ins:\n{stand_ins}",
+        songs__one="name: one\nscenes:\n  verse:\n    units:\n      floor: {preset: wide}\n",
+    )
+    assert typed("library", "import", str(folder)).code == 0
+
+    out = typed("rig", "reach", "fly").out
+
+    assert "lacks the must floor preset wide" in out
+    assert (
+        "Stand-ins that the rig could be told, by your ear, and how often each would play:\n"
+        "  floor, part_preset: wide  by pocket, preset: one to be described with chorus and hall on  1×\n"
+        "  Their sections have stand-ins, but a preset is one thing: only a stand-in with part_preset meets it.\n"
+    ) in out
+    (found,) = json.loads(typed("rig", "reach", "fly", "--json").out)["presets_by_sections"]
+    assert found["switches"] == ["chorus", "hall"]
