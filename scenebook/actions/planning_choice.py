@@ -14,7 +14,7 @@ from scenebook.planning.curve import Curve, reach_curve
 from scenebook.planning.limits import limit_on, read_limits
 from scenebook.planning.packing_list import Item, travelling
 from scenebook.planning.picking import NEW, Chosen, Gain, Question, best_rig, gains, question
-from scenebook.planning.power import Power
+from scenebook.planning.power import Power, other_supplies
 from scenebook.planning.supplying import supply_for
 from scenebook.storage import open_library
 
@@ -42,14 +42,16 @@ class Wanted:
 class Choosing(NamedTuple):
     """The best rig, what one more step of each limit would give, and how the owned supply feeds it that goes with it.
 
-    `fed` is None where the library has no owned supply. `carried` is all that travels with it, supply and leads too,
-    where weight is limited.
+    `fed` is None where the library has no owned supply; where it leaves units unfed, `others` are supplies of the
+    library that would feed all, the lightest first. `carried` is all that travels with it, supply and leads too, where
+    weight is limited.
     """
 
     chosen: Chosen
     gains: tuple[Gain, ...]
     fed: Power | None
     carried: tuple[Item, ...] = ()
+    others: tuple[str, ...] = ()
 
 
 def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None) -> Choosing:
@@ -76,7 +78,15 @@ def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Wa
         with open_library(path) as store, store.change(f"rig choose {name.strip()}") as change:
             check_is_new(store, "rig", name)
             change.put_rig(name.strip(), chosen.rig)
-    return Choosing(chosen, gained, fed, _carried(asked, chosen))
+    return Choosing(chosen, gained, fed, _carried(asked, chosen), _others(asked, chosen, fed))
+
+
+def _others(asked: Question, chosen: Chosen, fed: Power | None) -> tuple[str, ...]:
+    """Return the supplies of the library that would feed a rig, where the one that is owned does not."""
+    if fed is None or fed.feeds_all:
+        return ()
+    there = asked.library.model_copy(update={"rigs": {**asked.library.rigs, NEW: chosen.rig}})
+    return other_supplies(there, NEW, fed.supply)
 
 
 def _carried(asked: Question, chosen: Chosen) -> tuple[Item, ...]:

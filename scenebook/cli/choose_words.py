@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from scenebook.cli.plain import columns, command_line
+from scenebook.cli.power_words import remedy_lines, unfed_words
 from scenebook.model import Rig
 from scenebook.model.amounts import counted, number_words, share_words
 from scenebook.planning.curve import Curve, CurvePoint
@@ -10,7 +11,7 @@ from scenebook.planning.packing_list import Item
 from scenebook.planning.picking import Chosen, Gain
 from scenebook.planning.power import Power
 
-__all__ = ["choice_lines", "curve_lines", "stored_lines"]
+__all__ = ["choice_lines", "curve_lines", "feed_lines", "stored_lines"]
 
 _SMALL = 1e-6  # a worth that is only a float's dust
 
@@ -70,6 +71,16 @@ def _carried(chosen: Chosen, items: Sequence[Item]) -> Iterator[str]:
     over = f", {limit.words(known - limit.most)} over the limit" if known > limit.most + _SMALL else ""
     lacks = f"; not known, on top: {'; '.join(blank)}" if blank else ""
     yield f"  (The limit counts the units alone. With {supply}leads it is {limit.words(known)}{over}{lacks}.)"
+
+
+def feed_lines(fed: Power | None, others: Sequence[str] = ()) -> Iterator[str]:
+    """Yield which units the owned supply that goes with a rig leaves unfed, why, and what would do."""
+    if fed is None or fed.feeds_all:
+        return
+    dark = counted(len(fed.unfed) + len(fed.unknown), "unit")
+    yield f"▲ {fed.supply}, the owned supply that feeds most of it, leaves {dark} unfed: {unfed_words(fed)}."
+    yield from remedy_lines(fed, others, then=False)
+    yield from (f"▲ {caution}" for caution in fed.cautions)
 
 
 def stored_lines(rig: Rig, name: str, fed: Power | None, switchers: Sequence[str] = ()) -> Iterator[str]:

@@ -9,7 +9,7 @@ from scenebook.model.objects import volts_range
 from scenebook.planning.outlets import Bar, Draw
 from scenebook.planning.power import CAUTIONS, Change, ChangeKind, Load, Power, Unfed
 
-__all__ = ["power_lines"]
+__all__ = ["power_lines", "remedy_lines", "unfed_words"]
 
 _LEADS = {
     (Bar.POLARITY,): "a lead that turns the polarity, marked as such at both ends",
@@ -34,8 +34,7 @@ def power_lines(rig: str, plan: Power, others: Sequence[str] = ()) -> Iterator[s
     yield from _splitting(plan.loads)
     yield from (f"▲ {caution}" for caution in plan.cautions)
     yield from _why(plan.unfed) if plan.loads else []
-    yield from _changes(plan, draws)
-    yield from [f"Or another supply of the library, which feeds them all: {'; '.join(others)}"] if others else []
+    yield from remedy_lines(plan, others)
     if not plan.proved:
         yield "Found in the time given to it, but not proved the best."
     yield (
@@ -43,6 +42,19 @@ def power_lines(rig: str, plan: Power, others: Sequence[str] = ()) -> Iterator[s
         "common practice, no source."
     )
     yield from ["Cautions:", *(f"  {caution}" for caution in CAUTIONS)]
+
+
+def remedy_lines(plan: Power, others: Sequence[str] = (), *, then: bool = True) -> Iterator[str]:
+    """Yield the least that would feed every unit, what hangs where `then`, and which other supplies would feed all."""
+    yield from _changes(plan, {draw.unit: draw for draw in plan.draws}, then=then)
+    yield from [f"Or another supply of the library, which feeds them all: {'; '.join(others)}"] if others else []
+
+
+def unfed_words(plan: Power) -> str:
+    """Return which units a supply leaves unfed, each with why the nearest outlet does not do; "" where it feeds all."""
+    nearest = {each.unit: min((bars for _, bars in each.why), key=len, default=()) for each in plan.unfed}
+    said = [f"{unit} ({', '.join(bars) or 'no outlet'})" for unit, bars in nearest.items()]
+    return "; ".join([*said, *(f"{name} (not noted: {', '.join(what)})" for name, what in plan.unknown)])
 
 
 def _verdict(plan: Power) -> str:
@@ -119,7 +131,7 @@ def _why(unfed: Iterable[Unfed]) -> Iterator[str]:
         yield from columns(((f"outlet {', '.join(names)}", reason) for reason, names in reasons.items()), indent=2)
 
 
-def _changes(plan: Power, draws: dict[str, Draw]) -> Iterator[str]:
+def _changes(plan: Power, draws: dict[str, Draw], *, then: bool) -> Iterator[str]:
     if not plan.changes:
         return
     if not plan.loads:
@@ -128,7 +140,7 @@ def _changes(plan: Power, draws: dict[str, Draw]) -> Iterator[str]:
         return
     yield "The least that would feed them all:"
     yield from (f"  {_change(each, draws)}" for each in plan.changes)
-    if [load.units for load in plan.loads] != [load.units for load in plan.changed]:
+    if then and [load.units for load in plan.loads] != [load.units for load in plan.changed]:
         yield "and then:"
         fed = ((f"outlet {load.outlet.name}", "; ".join(load.units) or "nothing") for load in plan.changed)
         yield from columns(fed, indent=2)

@@ -57,12 +57,12 @@ def choose_command(
     proved best; where time runs out, or Ctrl-C ends the work, it is the best so far, with the most that any other
     could be worth. A stored rig gets the chain in which its scenes break least of common practice, near to that of the
     largest rig with half of its units; channels at port "main" (unless all is worked by hand), its stand-ins, and the
-    lightest owned supply that feeds it.
+    owned supply that leaves fewest units unfed, the lightest of those; which are unfed and what would do is said.
 
     Example: scenebook rig choose --max weight=9kg --max units=8 --must "tuner, stage" --name "fly board"
     """
     from scenebook.actions.planning_choice import Wanted, choose_rig
-    from scenebook.cli.choose_words import choice_lines, stored_lines
+    from scenebook.cli.choose_words import choice_lines, feed_lines, stored_lines
 
     wanted = Wanted(gig or (), limits or (), must or (), never or (), mean, seconds, by_hand)
     with _watching() as watch:
@@ -71,7 +71,8 @@ def choose_command(
         print_json(_choice_json(found, name))
     else:
         stored = stored_lines(found.chosen.rig, name.strip(), found.fed, found.chosen.switchers) if name else ()
-        print_lines([*choice_lines(found.chosen, found.gains, found.carried), *stored])
+        said = choice_lines(found.chosen, found.gains, found.carried)
+        print_lines([*said, *feed_lines(found.fed, found.others), *stored])
 
 
 @app.command("curve")
@@ -129,6 +130,9 @@ def _choice_json(found: "Choosing", name: str | None) -> dict[str, Any]:
     return {
         "name": name.strip() if name else None,
         "supply": chosen.rig.supply,
+        "unfed": [each.unit for each in found.fed.unfed] if found.fed else [],
+        "supply_unknown": [name for name, _ in found.fed.unknown] if found.fed else [],
+        "supplies_that_feed_all": list(found.others),
         "units": list(chosen.units),
         "to_buy": [{"unit": unit, "price": price} for unit, price in chosen.to_buy],
         "to_buy_price": sum(price for _, price in chosen.to_buy if price is not None),

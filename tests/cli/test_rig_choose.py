@@ -57,6 +57,20 @@ def test_a_stored_choice_has_a_supply_that_is_counted_when_it_is_packed(demo: Pa
     assert typed("rig", "power", "five").out.startswith(f"five on {rig['supply']}: it feeds every unit.")
 
 
+def test_a_choice_says_at_once_what_its_supply_leaves_unfed_and_what_would_do(demo: Path) -> None:
+    """Who carries a unit that stays dark wants to know before the gig, whether the rig is stored or not."""
+    words = ("rig", "choose", "--max", "units=3", "--must", "preamp, viola")
+    printed, found = typed(*words).out, json.loads(typed(*words, "--json").out)
+
+    assert found["unfed"] == ["preamp, viola"]
+    assert (
+        f"▲ {found['supply']}, the owned supply that feeds most of it, leaves 1 unit unfed: preamp, viola (" in printed
+    )
+    assert "preamp, viola (the other polarity, another plug).\nThe least that would feed them all:\n" in printed
+    assert "  for preamp, viola on outlet 9: a lead from one plug to the other that turns the polarity" in printed
+    assert "leaves" not in typed("rig", "choose", "--max", "units=3").out
+
+
 def test_curve_prints_a_table_and_draws_it(demo: Path, tmp_path: Path) -> None:
     """Each point is proved; the plot is a file, as lines or as a picture."""
     lines, picture = tmp_path / "curve.svg", tmp_path / "curve.png"
