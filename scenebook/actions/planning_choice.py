@@ -52,6 +52,7 @@ class Choosing(NamedTuple):
     fed: Power | None
     carried: tuple[Item, ...] = ()
     others: tuple[str, ...] = ()
+    stopped: bool = False  # somebody ended the work before all was looked at
 
 
 def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Watch | None = None) -> Choosing:
@@ -78,7 +79,7 @@ def choose_rig(path: Path, wanted: Wanted, *, name: str | None = None, watch: Wa
         with open_library(path) as store, store.change(f"rig choose {name.strip()}") as change:
             check_is_new(store, "rig", name)
             change.put_rig(name.strip(), chosen.rig)
-    return Choosing(chosen, gained, fed, _carried(asked, chosen), _others(asked, chosen, fed))
+    return Choosing(chosen, gained, fed, _carried(asked, chosen), _others(asked, chosen, fed), stopped=bool(stopped))
 
 
 def _others(asked: Question, chosen: Chosen, fed: Power | None) -> tuple[str, ...]:

@@ -16,16 +16,23 @@ __all__ = ["choice_lines", "curve_lines", "feed_lines", "stored_lines"]
 _SMALL = 1e-6  # a worth that is only a float's dust
 
 
-def choice_lines(chosen: Chosen, gained: Sequence[Gain], carried: Sequence[Item] = ()) -> Iterator[str]:
-    """Yield all that `rig choose` says of the best rig; `carried` is all that travels where weight is limited."""
+def choice_lines(
+    chosen: Chosen, gained: Sequence[Gain], carried: Sequence[Item] = (), *, stopped: bool = False
+) -> Iterator[str]:
+    """Yield all that `rig choose` says of the best rig; `carried` is all that travels where weight is limited.
+
+    `stopped` says that somebody ended the work before all was looked at.
+    """
     yield f"The best rig: {chosen.count}, in chain order"
     buy = dict(chosen.to_buy)
     yield from columns(
         ((unit, f"to buy, {_price(buy[unit])}" if unit in buy else "") for unit in chosen.units), indent=2
     )
     yield from _to_buy(chosen)
-    whole = chosen.reach.whole
-    yield f"It reaches {share_words(chosen.worth, whole)} of the songs: {_of(chosen.worth, whole)}. {_proof(chosen)}"
+    whole, proof = chosen.reach.whole, _proof(chosen, stopped)
+    yield f"It reaches {share_words(chosen.worth, whole)} of the songs: {_of(chosen.worth, whole)}. {proof}"
+    if stopped:
+        yield _stopped_words(chosen)
     if abs(chosen.tonight - chosen.worth) > _SMALL:
         share = share_words(chosen.tonight, whole)
         yield f"At the gigs as they stand, with units that are out or played by others, it reaches {share}."
@@ -116,6 +123,8 @@ def curve_lines(curve: Curve) -> Iterator[str]:
     yield "Units of the first step, then what comes and goes:"
     yield from columns(_changes(curve, steps), indent=2)
     yield ""
+    if curve.stopped:
+        yield "Stopped early: these are the steps so far, and others may be left."
     if not curve.matters:
         matters = f"{_noun(curve)} does not matter here".capitalize()
         yield f"{matters}: the best rig of all is had with {limit.words(last.most)}."
@@ -148,7 +157,8 @@ def _steps_words(curve: Curve) -> str:
     least = f"Each row is the least {_noun(curve)} that reaches so much"
     if curve.complete:
         return f"{least}; between two rows nothing changes."
-    return f"{least}; between two rows the reach lies between theirs, and more --points tell more."
+    more = "" if curve.stopped else ", and more --points tell more"
+    return f"{least}; between two rows the reach lies between theirs{more}."
 
 
 def _noun(curve: Curve) -> str:
@@ -159,7 +169,8 @@ def _end_words(curve: Curve) -> str:
     last, limit = curve.points[-1], curve.limit
     if not last.proved:
         most = share_words(last.bound, last.whole)
-        return f"The last row is not proved: {most} at most may be reached, and more --seconds may tell."
+        more = "" if curve.stopped else ", and more --seconds may tell"
+        return f"The last row is not proved: {most} at most may be reached{more}."
     if not curve.ends:
         return f"The curve ends at the limit on {limit.name}; with more, more may be reached."
     if last.worth > last.whole - _SMALL:
@@ -185,10 +196,16 @@ def _looped(units: Sequence[str]) -> Iterator[str]:
         yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(units)}"
 
 
-def _proof(chosen: Chosen) -> str:
+def _stopped_words(chosen: Chosen) -> str:
+    if not chosen.proved:
+        return "Stopped early: the rig is the best so far, and a better one may be left."
+    return "Stopped early: what each limit costs was not looked at to the end."
+
+
+def _proof(chosen: Chosen, stopped: bool) -> str:
     if not chosen.proved:
         most = share_words(chosen.bound, chosen.reach.whole)
-        return f"Not proved: another could reach {most} at most; more --seconds may tell."
+        return f"Not proved: another could reach {most} at most{'' if stopped else '; more --seconds may tell'}."
     lighter = "" if chosen.settled else " Whether a lighter one reaches as much is not settled."
     return f"Proved: no other{' without loops' if chosen.looped else ''} reaches more." + lighter
 

@@ -71,7 +71,7 @@ def choose_command(
         print_json(_choice_json(found, name))
     else:
         stored = stored_lines(found.chosen.rig, name.strip(), found.fed, found.chosen.switchers) if name else ()
-        said = choice_lines(found.chosen, found.gains, found.carried)
+        said = choice_lines(found.chosen, found.gains, found.carried, stopped=found.stopped)
         print_lines([*said, *feed_lines(found.fed, found.others), *stored])
 
 
@@ -129,6 +129,7 @@ def _choice_json(found: "Choosing", name: str | None) -> dict[str, Any]:
     chosen = found.chosen
     return {
         "name": name.strip() if name else None,
+        "stopped": found.stopped,
         "supply": chosen.rig.supply,
         "unfed": [each.unit for each in found.fed.unfed] if found.fed else [],
         "supply_unknown": [name for name, _ in found.fed.unknown] if found.fed else [],
@@ -178,6 +179,7 @@ def _curve_json(curve: "Curve") -> dict[str, Any]:
         ],
         "not_known": [band._asdict() for band in curve.bands],
         "complete": curve.complete,
+        "stopped": curve.stopped,
         "more_gives_nothing": curve.ends,
         "unknown": [{"limit": what, "units": list(units)} for what, units in curve.unknown],
         "only_by_loop": list(curve.looped),

@@ -62,6 +62,7 @@ class Curve:
     unknown: tuple[tuple[str, tuple[str, ...]], ...] = ()
     looped: tuple[str, ...] = ()
     flat: tuple[float, ...] = ()
+    stopped: bool = False  # somebody ended the work before all was looked at
 
     @property
     def bands(self) -> Iterator[Band]:
@@ -190,6 +191,7 @@ def _curve(asked: Question, against: Limit, steps: _Steps, *, complete: bool, en
         left_out(asked.library, limits.values()),
         chosen.looped,
         tuple(flat),
+        steps.stopped,
     )
 
 

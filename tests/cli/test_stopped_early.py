@@ -9,7 +9,7 @@ from scenebook.storage import open_library
 from tests.benchmarks.walls import wall
 from tests.storage.filling import fill
 from tests.support.interrupted import interrupted_at
-from tests.support.terminal import contents
+from tests.support.terminal import contents, typed
 
 BOARD = ("rig", "board", "hall board", "--board", "900x450")
 TIGHT = ("rig", "board", "hall board", "--board", "780x400")  # no arrangement is laid at once: the solver has to look
@@ -76,15 +76,32 @@ def test_before_any_arrangement_is_found_it_ends_quietly_and_nothing_is_written(
 
 
 def test_a_choice_that_is_stopped_is_stored_as_the_best_so_far(studio: Path) -> None:
-    """With the most that any other rig could reach."""
+    """With the most that any other rig could reach, and that nobody waited for more."""
     printed = interrupted_at("best ", "rig", "choose", "--max", "units=8", "--max", "weight=5kg", "--name", "so far")
 
     assert printed.code == 0
     assert "0 s: best " in printed.err
     assert "Not proved: another could reach " in printed.out
+    assert "Stopped early: the rig is the best so far, and a better one may be left.\n" in printed.out
+    assert "--seconds" not in printed.out
     assert "Stored as rig 'so far'" in printed.out
     with open_library(studio, read_only=True) as store:
         assert 0 < len(store.rig("so far").chain) <= 8
+
+
+def test_other_programs_are_told_that_a_choice_was_stopped(studio: Path) -> None:
+    """Not proved alone could be the time that ran out."""
+    said = json.loads(interrupted_at("best ", "rig", "choose", "--max", "units=8", "--json").out)
+
+    assert (said["proved"], said["stopped"]) == (False, True)
+
+
+def test_what_was_not_stopped_says_nothing_of_it(demo: Path) -> None:
+    """Time that ran out is another matter: more of it may tell."""
+    said = typed("rig", "choose", "--max", "units=3").out
+
+    assert "Stopped early" not in said
+    assert json.loads(typed("rig", "choose", "--max", "units=3", "--json").out)["stopped"] is False
 
 
 def test_a_curve_that_is_stopped_claims_no_more_than_was_found(studio: Path) -> None:
@@ -94,5 +111,7 @@ def test_a_curve_that_is_stopped_claims_no_more_than_was_found(studio: Path) -> 
     assert printed.code == 0
     assert "not proved: " in printed.out
     assert "The last row is not proved: " in printed.out
+    assert "Stopped early: these are the steps so far, and others may be left.\n" in printed.out
+    assert "may tell" not in printed.out
     assert "does not matter" not in printed.out
     assert "gives nothing" not in printed.out
