@@ -31,8 +31,7 @@ def choice_lines(
     yield from _to_buy(chosen)
     whole, proof = chosen.reach.whole, _proof(chosen, stopped)
     yield f"It reaches {share_words(chosen.worth, whole)} of the songs: {_of(chosen.worth, whole)}. {proof}"
-    if stopped:
-        yield _stopped_words(chosen)
+    yield from _stopped_words(chosen) if stopped else ()
     if abs(chosen.tonight - chosen.worth) > _SMALL:
         share = share_words(chosen.tonight, whole)
         yield f"At the gigs as they stand, with units that are out or played by others, it reaches {share}."
@@ -196,10 +195,11 @@ def _looped(units: Sequence[str]) -> Iterator[str]:
         yield f"Left out, since only a loop works them, and a choice has no loops: {'; '.join(units)}"
 
 
-def _stopped_words(chosen: Chosen) -> str:
+def _stopped_words(chosen: Chosen) -> Iterator[str]:
     if not chosen.proved:
-        return "Stopped early: the rig is the best so far, and a better one may be left."
-    return "Stopped early: what each limit costs was not looked at to the end."
+        yield "Stopped early: the rig is the best so far, and a better one may be left."
+    elif chosen.used:
+        yield "Stopped early: what each limit costs was not looked at to the end."
 
 
 def _proof(chosen: Chosen, stopped: bool) -> str:

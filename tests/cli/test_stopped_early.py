@@ -5,6 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from scenebook.cli.choose_words import choice_lines
+from scenebook.model import Library
+from scenebook.planning.limits import read_limits
+from scenebook.planning.picking import best_rig, question
 from scenebook.storage import open_library
 from tests.benchmarks.walls import wall
 from tests.storage.filling import fill
@@ -94,6 +98,21 @@ def test_other_programs_are_told_that_a_choice_was_stopped(studio: Path) -> None
     said = json.loads(interrupted_at("best ", "rig", "choose", "--max", "units=8", "--json").out)
 
     assert (said["proved"], said["stopped"]) == (False, True)
+
+
+def test_a_choice_that_was_proved_before_it_was_stopped_is_no_less_proved() -> None:
+    """What one step more of a limit gives is all that was left; without limits there was nothing."""
+    units = {name: {"switches": {"main": {"foot": True}}, "weight_g": 100} for name in ("fuzz", "wah")}
+    scenes = {name: {"units": {name: {"main": "on"}}} for name in units}
+    library = Library.model_validate({"units": units, "songs": {"song": {"scenes": scenes}}})
+    free, within = (
+        best_rig(question(library, limits=read_limits(limits, library.units)), seconds=60)
+        for limits in ((), ("units=1",))
+    )
+
+    said = [[line for line in choice_lines(each, (), stopped=True) if "topped" in line] for each in (free, within)]
+
+    assert said == [[], ["Stopped early: what each limit costs was not looked at to the end."]]
 
 
 def test_what_was_not_stopped_says_nothing_of_it(demo: Path) -> None:
