@@ -108,7 +108,7 @@ class _Programmer:
                 [each for name, runs in songs.items() if (each := self._song(name, runs, all_of_them)).groups]
             )
         thrift, slots, stored = spread or self._once(asked)
-        kept = tuple(self._kept(songs, asked, slots))
+        kept = tuple(self._kept(songs, asked))
         return UnitProgramming(
             self._name,
             self._programs.bank_of,
@@ -304,12 +304,10 @@ class _Programmer:
             name = sound.variant if known and sound.variant else uses[0].scene
             yield VariantPlan(name, way, self._in_order(changes), uses)
 
-    def _kept(
-        self, songs: Mapping[str, Sequence[Run]], asked: Sequence[SongSlots], slots: Sequence[Sequence[int | None]]
-    ) -> Iterator[SlotPlan]:
-        """Yield the presets that stay in their slots, each with the scenes that name it or have its sound from it."""
+    def _kept(self, songs: Mapping[str, Sequence[Run]], asked: Sequence[SongSlots]) -> Iterator[SlotPlan]:
+        """Yield the presets that stay in their slots, each with the scenes that name it or find their sound in it."""
         uses = _naming(songs)
-        for slot, variant, use in self._served(asked, slots):
+        for slot, variant, use in self._served(asked):
             own = uses.setdefault((slot, variant), {})
             if use._replace(gig="") not in own:
                 own[use] = None
@@ -325,16 +323,14 @@ class _Programmer:
             here, off = played.get((slot, None), ()), preset.rest == "off"
             yield SlotPlan(slot, label, preset.name, "", stores, variants, here, kept=True, rest_off=off)
 
-    def _served(
-        self, asked: Sequence[SongSlots], slots: Sequence[Sequence[int | None]]
-    ) -> Iterator[tuple[int, str | None, Use]]:
-        """Yield (described slot, variant or None, scene) for each scene whose sound is there already."""
-        for song, own in zip(asked, slots, strict=True):
-            for group, slot in zip(song.groups, own, strict=True):
-                if slot is not None and slot in self._presets:
-                    for sound in group.sounds:
-                        variant = self._variant_with(self._presets[slot], sound)
-                        yield from ((slot, variant, use) for use in song.uses[sound])
+    def _served(self, asked: Sequence[SongSlots]) -> Iterator[tuple[int, str | None, Use]]:
+        """Yield (described slot, variant or None, scene) for each scene whose sound is there, copied or not."""
+        for song in asked:
+            for group in song.groups:
+                slot = self._serving(group)
+                if slot is not None:
+                    variants = {sound: self._variant_with(self._presets[slot], sound) for sound in group.sounds}
+                    yield from ((slot, variants[sound], use) for sound in group.sounds for use in song.uses[sound])
 
     def _variant_with(self, preset: Preset, sound: Sound) -> str | None:
         """Return the variant in which a preset that serves a sound has it; None for the preset itself."""

@@ -142,7 +142,8 @@ def _rows(slot: SlotPlan, unit: UnitProgramming) -> Iterator[tuple[str, ...]]:
         uses = [_for(slot, slot.uses), *(f"variant {each.name}: {_for(slot, each.uses)}" for each in slot.variants)]
         yield TICK, slot.label, slot.name, f"{_what(slot, unit)}, variants too", "; ".join(filter(None, uses))
         return
-    yield TICK, slot.label, slot.name, _what(slot, unit), _for(slot, slot.uses) or _copied(slot, unit)
+    here = _for(slot, slot.uses) or _copied(slot, unit) or ("no scene here" if slot.kept else "")
+    yield TICK, slot.label, slot.name, _what(slot, unit), here
     for variant in slot.variants:
         told = stores_words(variant.stores) or "as the preset"
         yield TICK, "", f"variant {variant.name}", f"{told} (by {variant.way})", _for(slot, variant.uses)

@@ -1,6 +1,6 @@
 """A described slot is listed for every scene that finds its sound in it, whether that names it or not."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pytest
@@ -13,7 +13,7 @@ from scenebook.planning.sounds import sounds_of
 from scenebook.sheets.plain_pages import Grid
 from scenebook.sheets.programming_sheet import programming_pages
 from tests.demo_library.reading import demo_library
-from tests.planning.test_programming import MULTI, ON_PORT, SILENCES, SONGS, multi, on, once, one_unit
+from tests.planning.test_programming import MULTI, ON_PORT, SECTIONS, SILENCES, SONGS, multi, on, once, one_unit
 from tests.support.build import GIG, RIG, gig, library, rig, song, unit
 
 
@@ -110,21 +110,30 @@ def test_once_all_is_described_no_scene_is_lost_from_the_sheet(data: st.DataObje
     assert set(used(found.kept)) | set(used(found.slots)) == asked(of, RIG, MULTI)
 
 
-def test_a_slot_that_is_only_copied_says_where_to() -> None:
-    """Feet take the sound from each song's own bank; the slot that stays is what they were made from."""
+def stays(scene: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return slot and scenes of what stays where feet recall the unit in two songs of one scene."""
     which = multi().model_copy(update={"programs": multi().programs.model_copy(update={"foot": True})})  # type: ignore[union-attr]
-    of = library({MULTI: which}, rig(MULTI), {"a": song({"plain": on()}), "b": song({"bare": on()})})
-
+    of = library({MULTI: which}, rig(MULTI), {"a": song({"all": scene}), "b": song({"all": scene})})
     page = programming_pages(programming(of, RIG), revision=1).pages[0]
-    stays, _ = (block for block in page.blocks if isinstance(block, Grid))
+    grid, _ = (block for block in page.blocks if isinstance(block, Grid))
+    return [(row[1], row[4]) for row in grid.rows]
 
-    assert [(row[1], row[4]) for row in stays.rows] == [("1A", "to be copied: 2A, 3A")]
+
+def test_a_slot_of_which_songs_have_copies_is_listed_for_their_scenes_too() -> None:
+    """Feet that follow the sheet take the copy, and feet that follow the compiled gig the slot itself."""
+    assert stays(on()) == [("1A", "a: all; b: all")]
+
+
+def test_a_slot_without_a_scene_says_what_it_is_there_for() -> None:
+    """To be copied, or for nothing here; a blank would look as if a scene had been forgotten."""
+    assert stays(on("drive")) == [("1A", "to be copied: 2A")]
+    assert stays({MULTI: dict.fromkeys(SECTIONS, "on")}) == [("1A", "no scene here")]
 
 
 def test_no_row_ends_in_one_song_more() -> None:
     """The song itself is as short as that."""
     songs: Any = {f"song {n}": {"plain": on()} for n in range(5)}
     page = programming_pages(programming(one_unit(multi(), **songs), RIG), revision=1).pages[0]
-    (stays,) = (block for block in page.blocks if isinstance(block, Grid))
+    (grid,) = (block for block in page.blocks if isinstance(block, Grid))
 
-    assert stays.rows[0][4] == "; ".join(f"song {n}: plain" for n in range(5))
+    assert grid.rows[0][4] == "; ".join(f"song {n}: plain" for n in range(5))
