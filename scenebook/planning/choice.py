@@ -6,58 +6,35 @@ kept. Every worth that is returned is the true one, by the rules of states/. Row
 search answers many questions.
 """
 
-import random
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from time import perf_counter
 from typing import TYPE_CHECKING, NamedTuple
 
+from scenebook.planning.annealing import annealed
 from scenebook.planning.cuts import broken, violated
 from scenebook.planning.formulation import INFINITE, Program, Row, program_of
 from scenebook.planning.instance import Instance, each_bit
 from scenebook.planning.levels import Levels
-from scenebook.planning.nearby import few_units
+from scenebook.planning.merging import Merges
 from scenebook.planning.solving import Answer, Model, Relaxation, solved
+from scenebook.planning.within import Within
 
 if TYPE_CHECKING:
     from scenebook.planning.mean import MeanSearch
 
-__all__ = ["Bounded", "Choice", "Progress", "Search", "Within"]
+__all__ = ["Choice", "Progress", "Search"]
 
 _ROUNDS, _ROWS_A_ROUND = 12, 400
 _MANY, _SOME = 50, 1e-6  # units that are carried in part: a question so large that a close answer is sought first
 _CLOSE = 0.0099  # how far from the bound that is, as a share
-_FEW, _FAILED = 32, 6  # units to choose anew among; how often in vain
-_NEAR_S, _NEAR_TIME, _NEAR_ENOUGH = 3.0, 0.2, 0.001  # for each such choice; the share of all the time; how exactly
+_STEPS_A_UNIT = 60  # of a walk, for each of the units to choose among
+_MERGE_S, _ENOUGH = 3.0, 0.001  # for choosing anew what walks do not agree on, and how exactly
 _A_GRAM, _A_UNIT = 0.1, 0.001  # of two sets worth as much the lighter is better, then the one with fewer units
 _SLACK = 2e-5  # a row as tight as a solver is exact may be found to have no answer
 _EQUAL = 1e-6  # two worths nearer than this are the same: likenesses are given by ear
-
-
-class Bounded(NamedTuple):
-    """A limit in numbers: what each unit of the question counts, and how much all may count."""
-
-    counts: tuple[float, ...]
-    most: float
-
-    def of(self, carried: int) -> float:
-        """Return what a set of units counts."""
-        return sum(self.counts[number] for number in each_bit(carried))
-
-
-class Within(NamedTuple):
-    """What a choice has to keep: limits, units that must be carried and units that must not, as bits."""
-
-    limits: tuple[Bounded, ...] = ()
-    must: int = 0
-    never: int = 0
-
-    def fits(self, carried: int) -> bool:
-        """Whether a set of units keeps all of it."""
-        if self.must & ~carried or self.never & carried:
-            return False
-        return all(limit.of(carried) <= limit.most + 1e-9 for limit in self.limits)
 
 
 class Choice(NamedTuple):
@@ -116,10 +93,8 @@ class Search:
         if self.instance.mean:
             return self._best_mean(run, settle=settle)
         values, bound = self._tighten(run)
-        large = sum(_SOME < value < 1.0 - _SOME for value in values[: len(self.instance.units)]) > _MANY
-        if large and bound > self._far(run, _CLOSE):
-            self._look_near(run, values)
-            bound = self._climb(run, bound, _CLOSE)[0]
+        if share := self._begin(run, values, bound):
+            bound = self._climb(run, bound, share)[0]
         bound, proved = self._climb(run, bound)
         worth = self.instance.worth(run.carried)
         bound = worth if proved else max(worth, bound)
@@ -144,8 +119,8 @@ class Search:
 
     def _best_mean(self, run: "_Run", *, settle: bool) -> Choice:
         """Return the best set by the mean score, which has a search of its own."""
-        limits = [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in run.within.limits]
-        bound, proved = self._by_mean.climb(run, run.within, limits)
+        limits = _as_rows(run.within)
+        bound, proved = self._by_mean.climb(run, run.within, limits, partial(self._begin, run))
         settled = proved and settle and self._by_mean.settle(run, run.within, limits)
         self._drop_idle(run)
         return Choice(run.carried, self.instance.worth(run.carried), bound, proved, settled)
@@ -190,19 +165,54 @@ class Search:
         """Return a worth that is a share above the best so far."""
         return self.instance.worth(run.carried) * (1.0 + share)
 
-    def _look_near(self, run: "_Run", values: Sequence[float]) -> None:
-        """Choose anew among a few units at a time, the others as they are, while that finds better sets."""
-        pick, failed, ends = random.Random(0), 0, run.left * (1.0 - _NEAR_TIME)
-        while failed < _FAILED and run.left > ends and not run.stopped:
-            among = few_units(pick, values[: len(self.instance.units)], run.carried, _FEW)
-            others = [number for number in range(len(self.instance.units)) if not among >> number & 1]
-            model = run.model(self.program.costs, also={each: float(run.carried >> each & 1) for each in others})
-            seconds = min(_NEAR_S, run.left)
-            before = self.instance.worth(run.carried)
-            answer = solved(model, above=before - self.instance.idle, seconds=seconds, enough=_NEAR_ENOUGH)
-            self._learn(run, answer)
-            run.told(0, INFINITE)
-            failed = 0 if self.instance.worth(run.carried) > before + _EQUAL else failed + 1
+    def _begin(self, run: "_Run", values: Sequence[float], bound: float) -> float:
+        """Of a large question find a good set first, from an answer in part and its bound.
+
+        Return the share by which sets must be better to be looked for next: 0 where that is not worth while.
+        """
+        in_part = sum(_SOME < value < 1.0 - _SOME for value in values[: len(self.instance.units)])
+        if in_part <= _MANY or bound <= self._far(run, _CLOSE):
+            return 0.0
+        among = sum(1 << number for number in range(len(self.instance.units)) if values[number] > _SOME) | run.carried
+        steps = _STEPS_A_UNIT * among.bit_count()
+
+        def go_on(carried: int) -> bool:
+            return run.told(carried, bound - self.instance.idle) and run.left > 0
+
+        self._walk(run, annealed(self.instance, run.within, run.carried, among, steps=steps, go_on=go_on))
+        return _CLOSE
+
+    def _walk(self, run: "_Run", walks: Iterable[int]) -> None:
+        """Beside each walk choose anew where those before did not agree with the best, until that is in vain."""
+        found: list[int] = []
+        merges, merging = Merges(), None
+        with ThreadPoolExecutor(1) as beside:
+            for walked in walks:
+                if merging is not None:
+                    before, answer = self._far(run, 0.0), merging.result()
+                    self._learn(run, answer)
+                    merges.note(better=self._far(run, 0.0) > before + _EQUAL, done=answer.proved)
+                run.offer(walked)
+                found.insert(0, walked)
+                if merges.over or run.stopped or run.left <= 0:
+                    break
+                merging = beside.submit(self._chosen_anew(run, merges.among(run.carried, found)))
+
+    def _chosen_anew(self, run: "_Run", among: int) -> Callable[[], Answer]:
+        """Return the choice among some units, the others as they are in the best so far: it reads nothing later."""
+        seconds, others = min(_MERGE_S, run.left), ((1 << len(self.instance.units)) - 1) & ~among
+        if self.instance.mean:
+            within = run.within._replace(must=run.carried & ~among, never=others & ~run.carried)
+            return partial(self._mean_anew, _Run(self, within, seconds, partial(_goes_on, run)), run.carried)
+        model = run.model(self.program.costs, also={n: float(run.carried >> n & 1) for n in each_bit(others)})
+        above = self._far(run, 0.0) - self.instance.idle
+        goes_on = partial(_goes_on, run)
+        return partial(solved, model, above=above, seconds=seconds, enough=_ENOUGH, watch=goes_on)
+
+    def _mean_anew(self, run: "_Run", start: int) -> Answer:
+        run.offer(start)
+        bound, proved = self._by_mean.climb(run, run.within, _as_rows(run.within))
+        return Answer(run.carried, bound, proved)
 
     def _learn(self, run: "_Run", answer: Answer) -> bool:
         """Offer every set that was met, and add rows for what it does not keep; tell whether there were new ones."""
@@ -210,7 +220,7 @@ class Search:
         for carried in (*answer.met, *([answer.carried] if answer.carried is not None else [])):
             if run.within.fits(carried):
                 run.offer(carried)
-                fresh |= self.add(broken(self.program, carried))
+                fresh |= not self.instance.mean and self.add(broken(self.program, carried))
         return fresh
 
     def _climb(self, run: "_Run", bound: float, share: float = 0.0) -> tuple[float, bool]:
@@ -270,7 +280,7 @@ class _Run:
 
     def model(self, costs: Sequence[float], *more: Row, also: Mapping[int, float] | None = None) -> Model:
         """Return the program with the limits of this choice, and with what else is fixed."""
-        limits = [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in self.within.limits]
+        limits = _as_rows(self.within)
         fixed = dict.fromkeys(each_bit(self.within.must), 1.0) | dict.fromkeys(each_bit(self.within.never), 0.0)
         rows = [*self._search.program.rows, *limits, *more]
         return Model(costs, rows, len(self._search.instance.units), {**(also or {}), **fixed})
@@ -292,6 +302,16 @@ class _Run:
             far = Progress(instance.worth(self.carried), bound + instance.idle, perf_counter() - self._start)
             self.stopped = not self._watch(far)
         return not self.stopped
+
+
+def _goes_on(run: _Run, *_: object) -> bool:
+    """Return whether a smaller choice may go on: it is told of nothing."""
+    return not run.stopped
+
+
+def _as_rows(within: Within) -> list[Row]:
+    """Return the limits as rows over the units."""
+    return [(-INFINITE, dict(enumerate(limit.counts)), limit.most) for limit in within.limits]
 
 
 def _filled(within: Within, values: Sequence[float], count: int) -> int:

@@ -146,9 +146,30 @@ class Instance:
         """Whether any unit has only so many sections at once."""
         return any(most is not None for most in self.sections)
 
+    @cached_property
+    def _followed(self) -> bool:
+        """Whether any scene leaves what another's sections were, of a unit that has only so many at once."""
+        return self.limited and any(ask.before for ask in self.asks)
+
+    @cached_property
+    def known(self) -> tuple[tuple[int, dict[int, float]], ...]:
+        """For each scene its units as bits, and its worth, weight included, on sets of them, as far as it is known."""
+        return tuple((ask.units, {}) for ask in self.asks)
+
     def worth(self, carried: int) -> float:
         """Return the worth of all scenes on a set of units."""
-        return self.idle + sum(ask.weight * self.value(ask, carried) for ask in self.asks)
+        total = 0.0
+        for number, (units, known) in enumerate(self.known):
+            worth = known.get(carried & units)
+            total += self.weighed(number, carried) if worth is None else worth
+        return self.idle + total
+
+    def weighed(self, number: int, carried: int) -> float:
+        """Work out what a scene comes to on a set of units, weight included, and keep the number alone."""
+        ask = self.asks[number]
+        found = self.matched(ask, carried & ask.units)
+        worth = self.known[number][1][carried & ask.units] = ask.weight * self.value_of(ask, found)
+        return worth
 
     def value(self, ask: Ask, carried: int) -> float:
         """Return how well a scene is met on a set of units, from 0 to 1."""
@@ -174,27 +195,11 @@ class Instance:
             unknown.append(each)
             each = each.before
         for each in reversed(unknown):  # the oldest first: a song may leave something for hundreds of scenes
-            found = each._known[carried & each.units] = self._matched(each, carried & each.units)
+            found = each._known[carried & each.units] = self.matched(each, carried & each.units)
         assert found is not None
         return found
 
-    def at_best(self, ask: Ask, carried: int) -> Found:
-        """Return what a scene could come to if places never ran out: no less than what it does come to."""
-        likes = []
-        for need in ask.needs:
-            likes.append(max((like for unit, like in need.best.items() if carried >> unit & 1), default=-1.0))
-        return Found(tuple(likes), not carried & ask.refusing)
-
-    def bits(self, names: Sequence[str]) -> int:
-        """Return a set of units as bits; names that are no part of the question are left out."""
-        index = {name: number for number, name in enumerate(self.units)}
-        return sum(1 << index[name] for name in set(names) if name in index)
-
-    def named(self, carried: int) -> tuple[str, ...]:
-        """Return the names of a set of units."""
-        return tuple(self.units[number] for number in each_bit(carried))
-
-    def _matched(self, ask: Ask, carried: int) -> Found:
+    def matched(self, ask: Ask, carried: int) -> Found:
         """Meet needs in rounds, as states/ does: each asks for its best, a place keeps the likest (rule S9)."""
         needs, likes = ask.needs, [1.0 if carried >> need.unit & 1 else -1.0 for need in ask.needs]
         asked = sum({1 << need.unit for need in needs})
@@ -224,8 +229,24 @@ class Instance:
             settable = settable and offer.works
         places = *left, *(((needs[n].unit, needs[n].member), held[n]) for n in sorted(held))
         asked |= stood.asked if stood else 0
-        on = sections.all_on(list(held.values())) if self.limited else ()
+        on = sections.all_on(list(held.values())) if self._followed else ()
         return Found(tuple(likes), settable, asked | ask.refusing, on, places)
+
+    def at_best(self, ask: Ask, carried: int) -> Found:
+        """Return what a scene could come to if places never ran out: no less than what it does come to."""
+        likes = []
+        for need in ask.needs:
+            likes.append(max((like for unit, like in need.best.items() if carried >> unit & 1), default=-1.0))
+        return Found(tuple(likes), not carried & ask.refusing)
+
+    def bits(self, names: Sequence[str]) -> int:
+        """Return a set of units as bits; names that are no part of the question are left out."""
+        index = {name: number for number, name in enumerate(self.units)}
+        return sum(1 << index[name] for name in set(names) if name in index)
+
+    def named(self, carried: int) -> tuple[str, ...]:
+        """Return the names of a set of units."""
+        return tuple(self.units[number] for number in each_bit(carried))
 
     def _refused(self, sections: "_Sections", held: dict[int, Offer]) -> list[int]:
         taken: dict[tuple[int, int], Offer] = {}

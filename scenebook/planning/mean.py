@@ -7,7 +7,7 @@ no more, one of those outside has to be carried. A branch ends where it cannot b
 """
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -19,6 +19,7 @@ from scenebook.planning.formulation import INFINITE, Row
 from scenebook.planning.instance import Instance, each_bit
 from scenebook.planning.kept import KeptModel, Relaxed
 from scenebook.planning.promises import Promises
+from scenebook.planning.within import Within
 
 __all__ = ["MeanSearch", "Run"]
 
@@ -48,19 +49,12 @@ class Run(Protocol):
         """Hear of a set and the bound."""
 
 
-class Limits(Protocol):
-    """What a choice has to keep, as choice.py says it."""
+Begin = Callable[[Sequence[float], float], float]
+"""Told how much of each unit an answer in part carries, and its worth; may look for a good set.
 
-    @property
-    def must(self) -> int:
-        """The units that must be carried."""
-
-    @property
-    def never(self) -> int:
-        """The units that must not."""
-
-    def fits(self, carried: int) -> bool:
-        """Whether a set keeps all of it."""
+Returns the share by which sets must be better than that to be looked for first: how far away the best can be is known
+long before what it is.
+"""
 
 
 class _Node(NamedTuple):
@@ -83,15 +77,21 @@ class MeanSearch:
         self.promises = Promises(instance)
         self.doubts = Doubts(instance, self.promises)
 
-    def climb(self, run: Run, within: Limits, limits: Sequence[Row]) -> tuple[float, bool]:
-        """Find the best set; return the bound on any, and whether that is what the best is worth."""
-        tree = _Tree(self, run, within, self._model(limits))
+    def climb(self, run: Run, within: Within, limits: Sequence[Row], begin: Begin | None = None) -> tuple[float, bool]:
+        """Find the best set; return the bound on any, and whether that is what the best is worth.
+
+        `begin` may look for a first set, from the first answer in part and its bound.
+        """
+        tree = _Tree(self, run, within, self._model(limits), begin=begin)
         tree.search()
+        if tree.done and tree.share:
+            tree = _Tree(self, run, within, self._model(limits), cap=tree.bound)
+            tree.search()
         worth = self.instance.worth(run.carried)
         bound = tree.bound + self.instance.idle
         return (worth, True) if tree.done else (max(worth, bound), False)
 
-    def settle(self, run: Run, within: Limits, limits: Sequence[Row]) -> bool:
+    def settle(self, run: Run, within: Within, limits: Sequence[Row]) -> bool:
         """Look for a lighter set that is worth as much; tell whether it is certain that there is none."""
         tree = _Tree(self, run, within, self._model(limits), settling=True)
         tree.search()
@@ -132,21 +132,23 @@ class _Tree:
         self,
         mean: MeanSearch,
         run: Run,
-        within: Limits,
+        within: Within,
         model: KeptModel,
         *,
+        begin: Begin | None = None,
+        cap: float = INFINITE,
         settling: bool = False,
     ) -> None:
         self._mean, self._run, self._within, self._model = mean, run, within, model
         self._count = count = mean.promises.count
-        self._settling = settling
+        self._first, self._cap, self._settling = begin, cap, settling
         self._gains = _Gains(numpy.zeros((count, 2)), numpy.zeros((count, 2)))
         least = numpy.array([float(within.must >> number & 1) for number in range(count)])
         most = numpy.array([float(not within.never >> number & 1) for number in range(count)])
         self._root = _Node(least, most, float(mean.promises.weights.sum()))
         self._open: list[tuple[float, int, _Node]] = []
         self._number, self._roomy = 0, 0
-        self.bound, self.done = self._root.bound, False
+        self.bound, self.done, self.share = self._root.bound, False, 0.0
         self._best = run.carried, mean.instance.worth(run.carried)
         self._base = self._best[1] - mean.instance.idle
 
@@ -157,7 +159,7 @@ class _Tree:
             return self._base - _SLACK
         if self._best[0] != self._run.carried:
             self._best = self._run.carried, self._mean.instance.worth(self._run.carried)
-        return self._best[1] - self._mean.instance.idle + _EQUAL
+        return self._best[1] * (1.0 + self.share) - self._mean.instance.idle + _EQUAL
 
     def search(self) -> None:
         """Look through all sets, until time is over or the player says stop."""
@@ -167,13 +169,13 @@ class _Tree:
         while node is not None or self._open:
             if node is None:
                 node = heapq.heappop(self._open)[2]
-            self.bound = max(node.bound, -self._open[0][0] if self._open else -INFINITE)
+            self.bound = min(self._cap, max(node.bound, -self._open[0][0] if self._open else -INFINITE))
             if self.bound <= self._need and not self._settling:
                 break
             if self._run.left <= 0 or self._run.stopped:
                 return
             node = self._step(node)
-        self.done = True
+        self.bound, self.done = self._need, True
 
     def _step(self, node: _Node) -> _Node | None:
         """Look at one part: return the half to go on with, and put the other by."""
@@ -184,7 +186,7 @@ class _Tree:
             cost = node.bound - max(self._need, found.worth if found else -INFINITE)
             self._gains.note(node.unit, up=node.up, cost=cost, part=node.part)
         if node is self._root and found is not None:
-            self.bound = found.worth
+            self.bound = min(self._cap, found.worth)
         if not self._settling and self._number % _TOLD == 0:
             self._run.told(0, max(self.bound, self._need))
         if found is None:
@@ -216,6 +218,8 @@ class _Tree:
         """Begin with a good set near the first answer, and with what branches on some units would cost."""
         if not self._settling:
             self._improve(found.values[: self._count])
+        if self._first is not None:
+            self.share = self._first(found.values[: self._count].tolist(), found.worth + self._mean.instance.idle)
         values = found.values[: self._count]
         parts = numpy.minimum(values, 1.0 - values)
         for unit in numpy.argsort(-parts, kind="stable")[:_PROBED].tolist():

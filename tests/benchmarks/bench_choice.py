@@ -9,12 +9,13 @@ from collections.abc import Callable, Sequence
 from statistics import median
 from time import process_time
 
-from scenebook.planning.choice import Choice, Search, Within
+from scenebook.planning.choice import Choice, Search
 from scenebook.planning.formulation import INFINITE
 from scenebook.planning.formulation import Row as ProgramRow
 from scenebook.planning.instance import Instance, each_bit
 from scenebook.planning.picking import question
 from scenebook.planning.solving import Model, solved
+from scenebook.planning.within import Within
 from tests.benchmarks.table import Row, printed
 from tests.benchmarks.walls import wall, wall_limits
 

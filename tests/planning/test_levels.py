@@ -1,17 +1,16 @@
-"""Rows on levels of likeness, and small choices on the way to a large one: what they leave out is never better."""
+"""Rows on levels of likeness, and a choice above a worth: what they leave out is never better."""
 
 import random
 
 import pytest
 
-from scenebook.planning.choice import Search, Within
-from scenebook.planning.instance import each_bit
+from scenebook.planning.choice import Search
 from scenebook.planning.levels import Levels
 from scenebook.planning.limits import read_limits
-from scenebook.planning.nearby import few_units
 from scenebook.planning.picking import question
 from scenebook.planning.solving import Model, Relaxation, solved
-from tests.benchmarks.walls import wall, wall_limits
+from scenebook.planning.within import Within
+from tests.benchmarks.walls import wall
 
 
 def _search(seed: int) -> tuple[Search, Within]:
@@ -79,33 +78,3 @@ def test_above_a_worth_a_better_set_is_found_where_there_is_one_and_else_it_is_s
     assert within.fits(less.carried)
     assert more.proved
     assert more.bound == pytest.approx(best.bound + 0.5)
-
-
-def test_a_large_choice_is_close_to_the_best_or_proved(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Taken as large, a small question gets the same answer: it looks near, then close, then proves."""
-    for seed in range(3):
-        library = wall(16, 60, seed)
-        limits = wall_limits(library, share=0.3)
-        plain = question(library, limits=limits)
-        best = plain.search.best(plain.within(*limits))
-        monkeypatch.setattr("scenebook.planning.choice._MANY", -1)
-        large = question(library, limits=limits)
-
-        found = large.search.best(large.within(*limits))
-
-        monkeypatch.undo()
-        assert found.proved
-        assert found.worth == pytest.approx(best.worth)
-        assert found.carried == best.carried
-
-
-def test_the_few_units_are_of_those_that_are_carried_or_could_be() -> None:
-    """A unit that neither the best so far nor the answer in part carries stays at home."""
-    shares = [0.0, 0.5, 1.0, 0.0, 0.2, 0.0]
-
-    among = few_units(random.Random(1), shares, 0b01001, count=5)
-    two = few_units(random.Random(1), shares, 0b01001, count=2)
-
-    assert list(each_bit(among)) == [0, 1, 2, 3, 4]
-    assert two.bit_count() == 2
-    assert two & ~among == 0
