@@ -129,6 +129,8 @@ def _notes(found: "Switching") -> "Iterator[str]":
         yield f"Stopped early: {found.tried} of {found.loops_to_try} loops were tried, and a better choice may be left."
     elif not found.proved:
         yield "Together the loops save other than one by one, so a better choice may be left."
+    if found.out_of_order:
+        yield "The loops follow each other otherwise than their switches: only a switcher with a free order does that."
     if found.named:
         yield f"These scenes speak of a loop by name; look at them if loops change: {'; '.join(found.named)}"
     yield from (f"Cannot be in a loop: {unit}: {why}" for unit, why in found.refused)
@@ -171,6 +173,7 @@ def _json(found: "Switching", name: str | None) -> dict[str, Any]:
         "loops_to_try": found.loops_to_try,
         "cannot_be_wired": found.tangled or None,
         "stay_on": list(found.stay_on),
+        "out_of_order": found.out_of_order,
         "in_the_way": list(found.in_the_way),
         "in_the_way_presses": found.wished,
     }

@@ -50,7 +50,8 @@ class Switching:
     `stuck` are the units that only a loop lets feet or messages switch: they stay in it, and `without` loops nothing is
     counted then. `tangled` says why today's loops cannot be wired. `stay_on` are the switches of the best whose loops
     are on at home and stay so. `in_the_way` are units that stand between loops which would save `wished` presses more
-    inside songs. `proved` says that the best, compiled as a whole, is what its loops promise one by one, and that
+    inside songs. `out_of_order` says that the best needs a switcher whose loops can follow each other otherwise than
+    its switches do. `proved` says that the best, compiled as a whole, is what its loops promise one by one, and that
     every loop was tried; `tried` of `loops_to_try` were.
     """
 
@@ -75,6 +76,7 @@ class Switching:
     stay_on: tuple[str, ...] = ()
     in_the_way: tuple[str, ...] = ()
     wished: int = 0
+    out_of_order: bool = False
 
 
 def switching(
@@ -275,6 +277,7 @@ class _Loops:
             stay_on=() if best == self.today else self.stay_on(best),
             in_the_way=in_the_way,
             wished=more if in_the_way else 0,
+            out_of_order=not self.in_order(best),
         )
 
     def _chosen(
@@ -306,15 +309,23 @@ class _Loops:
         return measured, refused
 
     def _named(self, chosen: Sequence[Candidate], kinds: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
-        """Return loops by the names of their switches; what is in a loop today stays in it."""
-        found = dict(self.fixed)
+        """Return loops by the names of their switches; what is in a loop today stays in it, if their order lets it."""
+        kept, anew = dict(self.fixed), dict(self.fixed)
         for kind, switches in kinds.items():
             wanted = [each.units for each in chosen if each.kind == kind]
-            kept = {name: self.today[name] for name in switches if self.today.get(name) in wanted}
-            free = [name for name in switches if name not in kept]
-            new = [units for units in wanted if units not in kept.values()]
-            found |= {**kept, **dict(zip(free, new, strict=False))}
+            there = {name: self.today[name] for name in switches if self.today.get(name) in wanted}
+            free = [name for name in switches if name not in there]
+            new = [units for units in wanted if units not in there.values()]
+            kept |= {**there, **dict(zip(free, new, strict=False))}
+            anew |= dict(zip(switches, wanted, strict=False))
+        found = kept if self.in_order(kept) or not self.in_order(anew) else anew
         return {name: found[name] for name in self.switches if name in found}
+
+    def in_order(self, loops: Mapping[str, tuple[str, ...]]) -> bool:
+        """Whether loops follow each other along the chain as their switches do, which in many switchers is fixed."""
+        held = [loops[name] for name in self.switches if loops.get(name)]
+        at = [self.places[units[0]] for units in held if units[0] in self.places]
+        return at == sorted(at)
 
     def _scenes_that_name_loops(self) -> Iterator[str]:
         for song, whole in self._library.songs.items():

@@ -261,6 +261,17 @@ def test_loops_of_today_that_cannot_be_wired_are_no_answer() -> None:
     assert cut(bad, found)
 
 
+def test_loops_follow_each_other_as_their_switches_do_where_they_can() -> None:
+    """In many switchers the order of the loops is fixed: b is in loop 1 today, and makes room for a before it."""
+    scenes, form = {"x": ("a",), "y": ("b",), "z": ()}, ("z", "x", "z", "y", "z", "x")
+
+    found = switching(board(2, scenes, *form, today={"loop 1": ["b"]}), RIG)
+
+    assert found.best == {"loop 1": ("a",), "loop 2": ("b",)}
+    assert not found.out_of_order
+    assert switching(board(2, scenes, *form, today={"loop 1": ["b"], "loop 2": ["a"]}), RIG).out_of_order
+
+
 @pytest.mark.parametrize("in_chain", [True, False])
 def test_a_switcher_that_holds_no_loops_yet_is_filled_from_nothing(in_chain: bool) -> None:
     """A rig that was just chosen has its switcher, and the question is which unit belongs in which loop."""
