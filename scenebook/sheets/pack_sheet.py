@@ -174,8 +174,7 @@ _FEW = 9  # losses for which there is room to name two scenes each
 
 def _dying(packed: PackingList) -> Page:
     named = 2 if len(packed.dies) <= _FEW else 1  # so that it stays one page, which is handed over
-    none = "not known: it cannot be wired as the rig says" if packed.tangled else "none: nothing goes through it"
-    rows = tuple(_dead(each, named, none) for each in packed.dies)
+    rows = tuple(_dead(each, named, tangled=bool(packed.tangled)) for each in packed.dies)
     grid = Grid("", ("dies", "join the two leads", "what is lost"), rows, (1.5, 4.3, 4.2))
     rule = (
         "Level down, join the two leads, then up again slowly. Lacking: so often a scene is played that lacks a must; "
@@ -186,11 +185,15 @@ def _dying(packed: PackingList) -> Page:
     return Page("If it dies", (Words(rule), grid))
 
 
-def _dead(each: Dies, named: int, none: str) -> tuple[str, str, str]:
+def _dead(each: Dies, named: int, *, tangled: bool) -> tuple[str, str, str]:
     loss = each.loss
     name = loss.name if loss.kind is LossKind.UNIT else f"{loss.kind}: {loss.name or 'not noted'}"
-    joins = "; ".join(join_words(join) for join in loss.joins) or none
-    joins = f"none: leave {each.loop} off; or {joins}" if each.loop else joins
+    joins = "; ".join(join_words(join) for join in loss.joins)
+    if tangled:
+        joins = "; ".join(filter(None, ["not known, since it cannot be wired as the rig says", joins]))
+    elif each.loop:
+        joins = f"none: leave {each.loop} off" + (f"; or {joins}" if joins else "")
+    joins = joins or "none: nothing goes through it"
     deaf = f". Deaf until then: {'; '.join(loss.deaf)}" if loss.deaf else ""
     played = f". Played by: {'; '.join(_shortest(each.stand_ins))}" if each.stand_ins else ""
     feet = f"; feet: {counted(loss.feet, 'press', 'presses')} more inside songs" if loss.feet else ""

@@ -182,6 +182,23 @@ def test_each_unit_says_which_outlet_feeds_it_and_what_its_plate_is_noted_to_say
     assert (rows["ring modulator"][0], rows["volume pedal"][0]) == ("its own", "none")
 
 
+def test_a_rig_that_cannot_be_wired_says_so_where_it_is_built_and_joins_no_signal_leads() -> None:
+    """A tuner between two loops and in none; the leads of MIDI are as they were."""
+    boxes = {name: unit(switches={"main": {"foot": True}}) for name in ("fuzz", "tuner", "drive", "multi", "switcher")}
+    loops = {"switcher": {"one": ["fuzz"], "two": ["drive"]}}
+    switcher = unit(switches={each: {"foot": True} for each in ("one", "two")})
+    heard = {"multi": {"port": "p", "channel": 1}}
+    of_rig = rig("fuzz", "tuner", "drive", "multi", loops=loops, units=heard)
+    of = library({**boxes, "switcher": switcher}, of_rig, song({"on": {"fuzz": {"main": "on"}}}, "on"))
+
+    pages = {page.title: texts_of(page.blocks) for page in pack_pages(of, packing_list(of, RIG), revision=1).pages}
+
+    assert any("'tuner' stands between two of its loops and in none" in text for text in pages["Build"])
+    dying = [text for text in pages["If it dies"] if "not known, since it cannot be wired as the rig says" in text]
+    assert len(dying) == 5
+    assert not any("leave one of switcher off" in text for text in pages["If it dies"])
+
+
 def test_a_dead_switcher_says_on_its_page_what_it_costs_the_feet() -> None:
     """What was in its loops is on the floor then."""
     page = next(page for page in sheet("pack", "hall board").pages if page.title == "If it dies")
