@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from scenebook.planning.annealing import annealed
 from scenebook.planning.cuts import broken, violated
 from scenebook.planning.formulation import INFINITE, Program, Row, program_of
+from scenebook.planning.halves import solved_in_halves
 from scenebook.planning.instance import Instance, each_bit
 from scenebook.planning.levels import Levels
 from scenebook.planning.merging import Merges
@@ -94,6 +95,7 @@ class Search:
             return self._best_mean(run, settle=settle)
         values, bound = self._tighten(run)
         if share := self._begin(run, values, bound):
+            run.divided_by = self._dividing(values)
             bound = self._climb(run, bound, share)[0]
         bound, proved = self._climb(run, bound)
         worth = self.instance.worth(run.carried)
@@ -182,6 +184,14 @@ class Search:
         self._walk(run, annealed(self.instance, run.within, run.carried, among, steps=steps, go_on=go_on))
         return _CLOSE
 
+    def _dividing(self, values: Sequence[float]) -> int:
+        """Return the unit that divides a question best: carried by half, and asked for by most of what is played."""
+        weights = [0.0] * len(self.instance.units)
+        for ask in self.instance.asks:
+            for number in each_bit(ask.units):
+                weights[number] += ask.weight
+        return max(range(len(weights)), key=lambda number: weights[number] * min(values[number], 1.0 - values[number]))
+
     def _walk(self, run: "_Run", walks: Iterable[int]) -> None:
         """Beside each walk choose anew where those before did not agree with the best, until that is in vain."""
         found: list[int] = []
@@ -232,7 +242,7 @@ class Search:
             fresh = self.add(broken(self.program, run.carried))
             above = self._far(run, share)
             model = run.model(self.program.costs)
-            answer = solved(model, above=above - self.instance.idle, seconds=run.left, watch=run.told)
+            answer = run.solved(model, above - self.instance.idle)
             fresh |= self._learn(run, answer)
             bound = min(bound, answer.bound + self.instance.idle)
             if bound <= max(above, self._far(run, share)) + _EQUAL:
@@ -272,6 +282,7 @@ class _Run:
         self._search, self._watch = search, watch
         self._start, self._seconds = perf_counter(), seconds
         self.stopped = False
+        self.divided_by: int | None = None  # of a large question, the unit with which and without which it is asked
 
     @property
     def left(self) -> float:
@@ -284,6 +295,12 @@ class _Run:
         fixed = dict.fromkeys(each_bit(self.within.must), 1.0) | dict.fromkeys(each_bit(self.within.never), 0.0)
         rows = [*self._search.program.rows, *limits, *more]
         return Model(costs, rows, len(self._search.instance.units), {**(also or {}), **fixed})
+
+    def solved(self, model: Model, above: float) -> Answer:
+        """Return the best set that is worth more than is known, of a large question in two halves."""
+        if self.divided_by is None:
+            return solved(model, above=above, seconds=self.left, watch=self.told)
+        return solved_in_halves(model, self.divided_by, above=above, seconds=self.left, watch=self.told)
 
     def offer(self, carried: int) -> None:
         """Keep a set that is worth more than the best so far, or as much and lighter."""

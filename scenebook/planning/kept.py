@@ -8,7 +8,7 @@ import numpy
 from numpy.typing import NDArray
 
 from scenebook.planning.formulation import Row
-from scenebook.planning.solving import _quiet
+from scenebook.planning.solving import quiet
 
 __all__ = ["KeptModel", "Relaxed"]
 
@@ -33,7 +33,7 @@ class KeptModel:
         program = highspy.HighsLp()
         program.num_col_, program.num_row_ = count, 0
         program.col_cost_, program.col_lower_, program.col_upper_ = -costs, numpy.zeros(count), most
-        with _quiet():
+        with quiet:
             self._solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
             self._solver.setOptionValue("output_flag", False)
             self._solver.setOptionValue("presolve", "off")
@@ -65,7 +65,7 @@ class KeptModel:
 
     def solved(self) -> Relaxed | None:
         """Return the answer, or None where there is none or it is not worth having."""
-        with _quiet():
+        with quiet:
             self._solver.run()
         if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None

@@ -28,8 +28,8 @@ _EQUAL, _SLACK = 1e-6, 2e-5
 _WHOLE = 1e-6
 _GRAM = 100.0  # of two sets worth as much the lighter is better, then the one with fewer units
 _ENOUGH = 0.02  # an answer in part is near enough to what its scenes can come to
-_ENOUGH_OF_GAP = 0.05  # or as a share of what is left to prove
-_LOOPS, _PROBED, _MOVES, _TRIED, _TOLD = 60, 12, 12, 8, 8
+_ENOUGH_OF_GAP = 0.15  # or as a share of what is left to prove
+_LOOPS, _PROBED, _MOVES, _TRIED, _TOLD = 60, 30, 12, 8, 8
 
 
 class Run(Protocol):

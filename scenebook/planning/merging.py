@@ -4,8 +4,8 @@ from collections.abc import Iterable
 
 __all__ = ["Merges"]
 
-_FIRST, _MORE = 24, 4  # units to choose among at first; how many more after a choice in vain
-_VAIN = 5  # choices one after the other
+_FIRST, _MORE = 28, 4  # units to choose among at first; how many more after a choice in vain
+_VAIN, _ALL = 4, 10  # choices in vain one after the other; choices at all
 
 
 class Merges:
@@ -13,15 +13,16 @@ class Merges:
 
     def __init__(self) -> None:
         """Begin with few."""
-        self._most, self._vain = _FIRST, 0
+        self._most, self._vain, self._all = _FIRST, 0, 0
 
     @property
     def over(self) -> bool:
-        """Whether it has been in vain so often that little is to be hoped for."""
-        return self._vain >= _VAIN
+        """Whether it has been done, or been in vain, so often that little more is to be hoped for."""
+        return self._vain >= _VAIN or self._all >= _ALL
 
     def note(self, *, better: bool, done: bool) -> None:
         """Hear whether the last choice found a better set, and whether it came to its end."""
+        self._all += 1
         self._vain = 0 if better else self._vain + 1
         if not done:
             self._most -= _MORE

@@ -11,12 +11,13 @@ from typing import NamedTuple
 from scenebook.errors import BadValueError, ScenebookError
 from scenebook.model import MAIN, Library, Rig, Unit
 from scenebook.planning.asking import instance_of
-from scenebook.planning.choice import Bounded, Choice, Progress, Search, Within
+from scenebook.planning.choice import Choice, Progress, Search
 from scenebook.planning.kinds import load_of, units_words
 from scenebook.planning.limits import Limit
 from scenebook.planning.loop_rigs import loop_switches
 from scenebook.planning.naming import rig_of
 from scenebook.planning.reach import Reach, reach
+from scenebook.planning.within import Bounded, Within
 from scenebook.planning.worth import weights
 
 __all__ = ["NEW", "Chosen", "Gain", "Question", "best_rig", "chosen_of", "gains", "left_out", "question"]

@@ -2,14 +2,14 @@
 
 import os
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import Any, NamedTuple
 
 from scenebook.planning.formulation import Row
 
-__all__ = ["Answer", "Model", "Relaxation", "Watch", "solved"]
+__all__ = ["Answer", "Model", "Relaxation", "Watch", "quiet", "solved"]
 
 Watch = Callable[[int, float], bool]
 """Told the units of the best answer so far (as bits, 0 for none) and the bound; returns whether to go on."""
@@ -37,17 +37,55 @@ class Answer(NamedTuple):
     met: tuple[int, ...] = ()  # every better set that was found on the way
 
 
+class _Quiet:
+    """Keeps standard output clean: the solver greets there whatever its options say, below Python's own output.
+
+    Several may work at once, in threads of their own: output comes back with the last.
+    """
+
+    def __init__(self) -> None:
+        self._lock, self._inside = Lock(), 0
+        self._kept: int | None = None
+
+    def __enter__(self) -> None:
+        with self._lock:
+            self._inside += 1
+            if self._inside == 1:
+                self._turn_away()
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._inside -= 1
+            if self._inside == 0 and self._kept is not None:
+                os.dup2(self._kept, 1)
+                os.close(self._kept)
+                self._kept = None
+
+    def _turn_away(self) -> None:
+        sys.stdout.flush()
+        try:
+            self._kept = os.dup(1)
+        except OSError:  # standard output is closed: nothing can be written there
+            return
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 1)
+        os.close(nowhere)
+
+
+quiet = _Quiet()
+
+
 class Relaxation:
     """A model whose units may be carried in part; rows are added, and it is solved on from where it stood."""
 
     def __init__(self, model: Model) -> None:
         """Hand the model to the solver."""
-        with _quiet():
+        with quiet:
             self._solver = _solver(model, whole=False)
 
     def solved(self) -> tuple[list[float], float]:
         """Return the values of all variables, and the worth."""
-        with _quiet():
+        with quiet:
             self._solver.run()
         return list(self._solver.getSolution().col_value), float(self._solver.getInfo().objective_function_value)
 
@@ -77,7 +115,7 @@ def solved(
     import numpy
 
     met: list[int] = []
-    with _quiet():
+    with quiet:
         solver = _solver(model, whole=True)
         solver.setOptionValue("mip_rel_gap", enough)
         solver.setOptionValue("mip_abs_gap", _ABSOLUTE_GAP)
@@ -156,22 +194,3 @@ def _solver(model: Model, *, whole: bool) -> Any:
     solver.setOptionValue("output_flag", False)
     solver.passModel(program)
     return solver
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep standard output clean: the solver greets there whatever its options say, below Python's own output."""
-    sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:  # standard output is closed: nothing can be written there
-        yield
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(nowhere)
-        os.close(kept)

@@ -1,14 +1,16 @@
 """Rows on levels of likeness, and a choice above a worth: what they leave out is never better."""
 
+import os
 import random
 
 import pytest
 
 from scenebook.planning.choice import Search
+from scenebook.planning.halves import solved_in_halves
 from scenebook.planning.levels import Levels
 from scenebook.planning.limits import read_limits
 from scenebook.planning.picking import question
-from scenebook.planning.solving import Model, Relaxation, solved
+from scenebook.planning.solving import Model, Relaxation, quiet, solved
 from scenebook.planning.within import Within
 from tests.benchmarks.walls import wall
 
@@ -78,3 +80,50 @@ def test_above_a_worth_a_better_set_is_found_where_there_is_one_and_else_it_is_s
     assert within.fits(less.carried)
     assert more.proved
     assert more.bound == pytest.approx(best.bound + 0.5)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_program_asked_in_two_halves_has_the_answer_of_the_whole(seed: int) -> None:
+    """Whichever unit divides it; where nothing is better that is said, and the bound is that of the greater half."""
+    search, within = _search(seed)
+    limits = [(0.0, dict(enumerate(limit.counts)), limit.most) for limit in within.limits]
+    model = Model(search.program.costs, [*search.program.rows, *limits], 12)
+    best = solved(model, seconds=60)
+    told: list[float] = []
+
+    def watch(carried: int, bound: float) -> bool:
+        told.append(bound)
+        return True
+
+    for unit in range(0, 12, 3):
+        less = solved_in_halves(model, unit, above=best.bound - 0.5, seconds=60, watch=watch)
+        more = solved_in_halves(model, unit, above=best.bound + 0.5, seconds=60, watch=watch)
+
+        assert (less.proved, more.proved) == (True, True)
+        assert less.bound == pytest.approx(best.bound)
+        assert less.met
+        assert more.bound == pytest.approx(best.bound + 0.5)
+
+
+def test_two_halves_end_when_they_are_told_to() -> None:
+    """Neither goes on alone, and nothing is said to be proved."""
+    asked = question(wall(40, 200, 1), limits=read_limits(["units=12", "weight=9kg"], wall(40, 200, 1).units))
+    model = Model(asked.search.program.costs, asked.search.program.rows, 40)
+
+    found = solved_in_halves(model, 0, above=0.0, seconds=60, watch=lambda carried, bound: False)
+
+    assert not found.proved
+
+
+def test_what_is_printed_is_kept_away_while_any_solver_works_and_comes_back_with_the_last(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    """Two may work at once, in threads of their own."""
+    with quiet:
+        os.write(1, b"one ")
+        with quiet:
+            os.write(1, b"two ")
+        os.write(1, b"three ")
+    os.write(1, b"four")
+
+    assert capfd.readouterr().out == "four"

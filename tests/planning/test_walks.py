@@ -83,22 +83,31 @@ def test_sets_differ_in_the_units_of_the_newest_first_and_of_more_while_they_are
 
 
 def test_more_units_are_chosen_anew_after_a_choice_in_vain_and_fewer_after_one_that_took_too_long() -> None:
-    """A better set begins the count of those in vain anew."""
+    """A better set begins the count of those in vain anew; after so many choices little more is to be hoped for."""
     merges = Merges()
-    twenty_six = (1 << 26) - 1
+    thirty = (1 << 30) - 1
 
-    before = merges.among(0, [0b1, twenty_six])
+    before = merges.among(0, [0b1, thirty])
     merges.note(better=False, done=True)
-    after = merges.among(0, [0b1, twenty_six])
+    after = merges.among(0, [0b1, thirty])
     merges.note(better=False, done=False)
-    again = merges.among(0, [0b1, twenty_six])
+    again = merges.among(0, [0b1, thirty])
 
-    assert (before, after, again) == (0b1, twenty_six, 0b1)
-    for _ in range(20):
+    assert (before, after, again) == (0b1, thirty, 0b1)
+    for better in (False, True, False, False, False):
+        assert not merges.over
+        merges.note(better=better, done=True)
+    assert not merges.over
+    merges.note(better=False, done=True)
+    assert merges.over
+
+
+def test_choosing_anew_ends_though_it_finds_better_sets_each_time() -> None:
+    """Whatever is left is for the search that proves."""
+    merges = Merges()
+    for _ in range(10):
         assert not merges.over
         merges.note(better=True, done=True)
-    for _ in range(20):
-        merges.note(better=False, done=True)
     assert merges.over
 
 
