@@ -72,7 +72,7 @@ def _as_on_a_wall(library: Library, names: Sequence[str]) -> set[tuple[str, str]
 def _wrong(
     units: Mapping[str, Unit], practice: Practice, heard: Heard, wall: set[tuple[str, str]], end: str
 ) -> dict[tuple[str, str], int]:
-    """Return what each pair of units weighs one way round; with the unit at the `end` one side of a stereo pair may."""
+    """Return what each pair of units weighs in one order; with the unit at the `end` one side of a stereo pair may."""
     orders = [each for each in practice.order if (each.first, each.then) == (Trait.MONO, Trait.STEREO)]
     others = [each for each in practice.order if each not in orders]
     kinds = {name: {part.kind for part in parts_of(name, unit, practice)} for name, unit in units.items()}

@@ -11,7 +11,7 @@ __all__ = ["curve_png", "curve_svg"]
 
 _WIDE, _HIGH = 640, 432
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64, 24, 72, 56
-_LETTER, _LINE = 6.1, 13  # wide and high, at most, of the small size in which the plot speaks inside a band
+_LINE, _LETTER = 13, 6.1  # high and wide, at most, of the small size in which the plot speaks inside a band
 _INK, _FAINT, _SHADE = "#222", "#bbb", "#e4e4e4"
 _DOTS_AN_INCH = 144.0
 _BEYOND = 1.08  # so much further than the last step, to show that the line goes on
