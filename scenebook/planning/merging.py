@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 __all__ = ["Merges"]
 
-_FIRST, _MORE = 28, 4  # units to choose among at first; how many more after a choice in vain
+_FIRST, _MORE = 24, 4  # units to choose among at first; how many more after a choice in vain
 _VAIN, _ALL = 4, 10  # choices in vain one after the other; choices at all
 
 

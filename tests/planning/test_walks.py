@@ -85,15 +85,15 @@ def test_sets_differ_in_the_units_of_the_newest_first_and_of_more_while_they_are
 def test_more_units_are_chosen_anew_after_a_choice_in_vain_and_fewer_after_one_that_took_too_long() -> None:
     """A better set begins the count of those in vain anew; after so many choices little more is to be hoped for."""
     merges = Merges()
-    thirty = (1 << 30) - 1
+    some = (1 << 26) - 1
 
-    before = merges.among(0, [0b1, thirty])
+    before = merges.among(0, [0b1, some])
     merges.note(better=False, done=True)
-    after = merges.among(0, [0b1, thirty])
+    after = merges.among(0, [0b1, some])
     merges.note(better=False, done=False)
-    again = merges.among(0, [0b1, thirty])
+    again = merges.among(0, [0b1, some])
 
-    assert (before, after, again) == (0b1, thirty, 0b1)
+    assert (before, after, again) == (0b1, some, 0b1)
     for better in (False, True, False, False, False):
         assert not merges.over
         merges.note(better=better, done=True)
