@@ -8,7 +8,7 @@ __all__ = ["APPLICATION_ID", "FIRST", "HEAD", "KINDS", "Kind", "fold"]
 from typing import Literal
 
 APPLICATION_ID = 0x5CE9EB00  # in the SQLite header, so that `file` and we know whose it is
-FIRST, HEAD = "0001", "0003"  # alembic revisions: the first released, and the one that this version's tables have
+FIRST, HEAD = "0001", "0004"  # alembic revisions: the first released, and the one that this version's tables have
 
 Kind = Literal["unit", "rig", "song", "gig"]
 KINDS: tuple[Kind, ...] = ("unit", "rig", "song", "gig")  # each needs only what stands before it

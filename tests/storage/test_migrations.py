@@ -1,6 +1,7 @@
 """A library of every released revision opens, and the revisions make exactly the tables that the code knows."""
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -8,8 +9,10 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
-from scenebook.storage import check, open_library
+from scenebook.storage import check, export_folder, go_back, open_library
+from scenebook.storage.change import Source
 from scenebook.storage.connecting import raw_connection, wrapped
+from scenebook.storage.folder import parse_aggregate
 from scenebook.storage.marks import FIRST, HEAD
 from scenebook.storage.tables import metadata
 from scenebook.storage.upgrading import settings_for, upgrade
@@ -97,3 +100,28 @@ def test_an_upgrade_that_fails_changes_nothing(tmp_path: Path) -> None:
     assert after.execute("SELECT version_num FROM alembic_version").fetchall() == [(FIRST,)]
     assert after.execute("SELECT name FROM sqlite_master WHERE name = 'ix_history_kind'").fetchall() == []
     after.close()
+
+
+def test_an_older_library_keeps_it_that_a_file_denies_a_positive_ground(path: Path, tmp_path: Path) -> None:
+    """False was not stored then, since it stood for nothing said; the text of the file still says it."""
+    words = "name: viola\nsupply: {volts: 15, positive_ground: false}  # its maker wrote so\n"
+    with open_library(path) as store:
+        with store.change("import") as change:
+            for text in (words, "name: tuner\nsupply: {volts: 9}  # positive_ground is not on the plate\n"):
+                name, unit, _ = parse_aggregate("unit", text)
+                change.put_unit(name, unit, Source(f"{name}.yaml", text))
+        with store.change("heavier") as change:
+            change.put_unit("viola", store.unit("viola").model_copy(update={"weight_g": 840.0}))
+    with closing(sqlite3.connect(path)) as old, old:
+        for table, column in (("unit", "body"), ("history", "before")):
+            said = f'UPDATE {table} SET "{column}" = replace("{column}", \',"positive_ground":false\', \'\')'
+            assert old.execute(said).rowcount > 0
+        old.execute("UPDATE alembic_version SET version_num = '0003'")
+
+    with open_library(path) as store:
+        grounds = [supply.positive_ground for name in ("viola", "tuner") if (supply := store.unit(name).supply)]
+        go_back(store)
+        export_folder(store, tmp_path / "out")
+
+    assert grounds == [False, None]
+    assert (tmp_path / "out" / "units" / "viola.yaml").read_text(encoding="utf-8") == words
