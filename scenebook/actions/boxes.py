@@ -51,7 +51,8 @@ def note_written(path: Path, sheet: Programmed, unit: str | None = None, copy: s
         before = store.library()
         units = {plan.unit: _told(sheet, plan, before.units[plan.unit]) for plan in plans}
         for each, told in units.items():
-            change.put_unit(each, told)
+            if told != before.units[each]:
+                change.put_unit(each, told)
         after = before.model_copy(update={"units": {**before.units, **units}})
         asked = _asked(after, sheet.plan.rig, sheet.plan.gigs)
         held = {(box.unit, box.slot): box for box in store.boxes() if box.copy == name}

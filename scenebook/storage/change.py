@@ -42,9 +42,9 @@ class Change:
     Afterwards `written` says what was really written: (kind, name, whether it was new).
     """
 
-    def __init__(self, connection: Connection, what: str) -> None:
+    def __init__(self, connection: Connection, what: str, *, as_it_was: bool = False) -> None:
         """Begin with nothing to change."""
-        self._connection, self._what = connection, what
+        self._connection, self._what, self._as_it_was = connection, what, as_it_was
         self._puts: dict[Kind, dict[str, tuple[Aggregate, Source | None]]] = {kind: {} for kind in KINDS}
         self._deletes: dict[Kind, dict[str, None]] = {kind: {} for kind in KINDS}
         self._folds: dict[tuple[Kind, str], str] = {}
@@ -144,8 +144,9 @@ class Change:
         Raises:
             ScenebookError: the first fault.
         """
-        for kind, name, fault in self.faults():
-            raise spoken(kind, name, fault)
+        if not self._as_it_was:  # what was taken in once is put back whatever is asked of new things since
+            for kind, name, fault in self.faults():
+                raise spoken(kind, name, fault)
         revision = self._connection.execute(select(t.library.c.revision)).scalar_one() + 1
         before = [entry for kind in KINDS for entry in self._write_puts(kind, revision)]
         before += self._write_boxes()

@@ -184,11 +184,11 @@ class Store:
         ]
 
     @contextmanager
-    def change(self, what: str) -> Iterator[Change]:
+    def change(self, what: str, *, as_it_was: bool = False) -> Iterator[Change]:
         """Change the library in one transaction: checked and committed once at the end, rolled back on any exception.
 
         `what` says for the history what was done. From its beginning nobody else writes, so what is read inside is
-        still so when it is written.
+        still so when it is written. What stands `as_it_was` once is not checked again.
 
         Raises:
             LibraryError: the library was opened for reading, another program is writing, or the disk is full.
@@ -197,7 +197,7 @@ class Store:
         if self.read_only:
             raise LibraryError("the library is open for reading only", where=str(self.path))
         with translated(self.path), transaction(self._connection, write=True):
-            change = Change(self._connection, what)
+            change = Change(self._connection, what, as_it_was=as_it_was)
             yield change
             change.write()
 

@@ -31,7 +31,7 @@ def go_back(store: Store, to: int | None = None) -> tuple[Before, ...]:
         accepted = f"a revision from 0 to {now - 1}" if now else ""
         found = "nothing has been changed yet" if to is None else f"there is no way back to revision {to}"
         raise BadValueError(found, accepted=accepted, remedy="See them with: scenebook library history")
-    with store.change(f"back to revision {goal}") as change:
+    with store.change(f"back to revision {goal}", as_it_was=True) as change:
         first = _oldest(store.history(None, since=goal))
         files = {str(kind): {name: file for name, (file, _) in store.sources(kind).items()} for kind in KINDS}
         for before in first:

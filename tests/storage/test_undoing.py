@@ -1,5 +1,7 @@
 """Going back: what stood before the latest changes stands again, and going back is a change itself."""
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -73,3 +75,20 @@ def test_history_is_read_from_a_revision_on(tmp_path: Path) -> None:
     """The last changes are asked for by number, however many things each touched."""
     with open_library(library_with_changes(tmp_path / "x")) as store:
         assert [each.what for each in store.history(None, since=1)] == ["three", "two"]
+
+
+def test_what_an_older_version_took_in_comes_back_although_it_is_refused_where_it_is_entered(tmp_path: Path) -> None:
+    """Volts in words that nobody can read: they stand in the library, and undo puts back what stood."""
+    path = library_with_changes(tmp_path / "x")
+    with closing(sqlite3.connect(path)) as old, old:
+        old.execute("""UPDATE unit SET body = '{"supply":{"volts":"see plate"}}'""")
+    with open_library(path) as store:
+        before = store.unit("fuzz")
+        with store.change("gone") as change:
+            change.delete("unit", "fuzz")
+
+        go_back(store)
+
+        assert store.unit("fuzz") == before
+        with pytest.raises(BadValueError, match="'see plate' is no voltage"), store.change("again") as change:
+            change.put_unit("other", before)
