@@ -117,8 +117,11 @@ class _Loops:
                 where=place_text("rig", rig),
                 remedy="Describe its switches first",
             )
-        self.today = dict(self.of.loops[holder])
-        self.places = _places(self.of.chain)
+        self.places = places = _places(self.of.chain)
+        self.today = {
+            switch: tuple(sorted(names, key=lambda name: places.get(name, 0)))  # as the signal takes them
+            for switch, names in self.of.loops[holder].items()
+        }
         self._ways = self._bare_ways()
         self.stuck = tuple(name for names in self.today.values() for name in names if self._ways[name] in _NO_FOOT)
         fixed = {switch: tuple(name for name in names if name in self.stuck) for switch, names in self.today.items()}
@@ -241,7 +244,7 @@ class _Loops:
         chosen, wished = self._chosen(candidates, kinds), self._chosen(candidates, kinds, apart=True)
         tangled = next(map(tangle_words, self.tangled(self.today)), "")
         best, then = self.today, now
-        proved = bool(not tangled and chosen is None) or len(measured) + len(refused) == len(pairs)
+        proved = len(measured) + len(refused) == len(pairs)
         if chosen is not None:
             best = self._named(chosen, kinds)
             then = self.count(best)

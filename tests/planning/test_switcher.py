@@ -155,6 +155,30 @@ def test_stopped_early_it_keeps_the_best_of_what_was_measured() -> None:
     assert found.then.inside <= found.now.inside
 
 
+def test_stopped_before_any_loop_was_tried_nothing_is_proved() -> None:
+    """The loops of two bare fuzzes hang together only by that of the unit between them, and that was not tried."""
+    bare = unit(switches={"main": {}})
+    held = {"loop 1": ["fuzz"], "loop 2": ["a"], "loop 3": ["other"]}
+    of_rig = rig("fuzz", "a", "other", loops={"switcher": held}, units={"switcher": {"port": "front", "channel": 1}})
+    units = {"fuzz": bare, "a": FOOT, "other": bare, "switcher": switcher_of(3)}
+    of = library(units, of_rig, song({"x": {"fuzz": "on"}, "z": {}}, "z", "x"), gig("song"))
+
+    found = switching(of, RIG, watch=lambda done, of, least: False)
+
+    assert (found.best, found.tried, found.proved) == (found.today, 0, False)
+
+
+def test_in_which_order_a_player_wrote_the_units_of_a_loop_is_no_matter() -> None:
+    """The signal takes them as they stand in the chain, and the drive behind them gets a loop as well."""
+    units = {**dict.fromkeys(("tuner", "meter"), unit(switches={})), "a": FOOT, "switcher": switcher_of(2)}
+    places = {"switcher": {"port": "front", "channel": 1}}
+
+    for written in (["tuner", "meter"], ["meter", "tuner"]):
+        of_rig = rig("tuner", "meter", "a", loops={"switcher": {"loop 1": written}}, units=places)
+        found = switching(library(units, of_rig, song({"x": {"a": "on"}, "z": {}}, "z", "x", "z")), RIG)
+        assert found.best == {"loop 1": ("tuner", "meter"), "loop 2": ("a",)}
+
+
 def test_a_rig_without_a_switcher_is_refused() -> None:
     """And so is a unit that is none there."""
     of = board(1, {"x": ("a",)}, "x")
