@@ -24,7 +24,10 @@ def solved_in_halves(model: Model, unit: int, *, above: float, seconds: float, w
         return answer
 
     with ThreadPoolExecutor(2) as beside:
-        sides = list(beside.map(half, (0, 1)))
+        try:
+            sides = list(beside.map(half, (0, 1)))
+        finally:
+            both.over = True  # of what is raised here, such as KeyboardInterrupt, both are to hear
     found = [side.carried for side in sides if side.carried is not None]
     met = tuple(carried for side in sides for carried in side.met)
     bound, proved = max(side.bound for side in sides), all(side.proved for side in sides)
@@ -36,10 +39,15 @@ class _Both:
 
     def __init__(self, watch: Watch) -> None:
         self.bounds = [INFINITE, INFINITE]
+        self.over = False
         self._watch, self._lock = watch, Lock()
 
     def told(self, side: int, carried: int, bound: float) -> bool:
         """Hear of a set and the bound of one side; return whether to go on."""
         with self._lock:
             self.bounds[side] = bound
-            return self._watch(carried, max(self.bounds))
+            if self.over:
+                return False
+            self.over = True  # should `watch` raise anything
+            self.over = not self._watch(carried, max(self.bounds))
+            return not self.over

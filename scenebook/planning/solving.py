@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import Any, NamedTuple
 
-from scenebook.planning.formulation import Row
+from scenebook.planning.formulation import INFINITE, Row
 
 __all__ = ["Answer", "Model", "Relaxation", "Watch", "quiet", "solved"]
 
@@ -49,9 +49,9 @@ class _Quiet:
 
     def __enter__(self) -> None:
         with self._lock:
-            self._inside += 1
-            if self._inside == 1:
+            if self._inside == 0:
                 self._turn_away()
+            self._inside += 1
 
     def __exit__(self, *_: object) -> None:
         with self._lock:
@@ -114,7 +114,7 @@ def solved(
     """
     import numpy
 
-    met: list[int] = []
+    watched = _Watched(model.whole, watch)
     with quiet:
         solver = _solver(model, whole=True)
         solver.setOptionValue("mip_rel_gap", enough)
@@ -125,16 +125,26 @@ def solved(
         if start is not None:
             chosen = numpy.array([float(start >> number & 1) for number in range(model.whole)])
             solver.setSolution(model.whole, numpy.arange(model.whole, dtype=numpy.int32), chosen)
-        stopped = _watched(solver, model.whole, met, watch)
+        solver.cbMipImprovingSolution += watched.better
+        solver.cbMipInterrupt += watched.go_on
         solver.run()
-        info, status = solver.getInfo(), solver.modelStatusToString(solver.getModelStatus())
-        carried, bound = None, float(info.mip_dual_bound)
-        if solver.solutionStatusToString(info.primal_solution_status) == "Feasible":
-            carried = _bits(solver.getSolution().col_value, model.whole)
-            bound = max(bound, float(info.objective_function_value))
-        done = status == "Optimal" or (above is not None and status == "Infeasible")
-        bound = bound if above is None else max(bound, above)
-        return Answer(carried, bound, done and not stopped, tuple(met))
+    if watched.raised is not None:
+        raise watched.raised
+    info, status = solver.getInfo(), solver.modelStatusToString(solver.getModelStatus())
+    carried, bound = None, _bound(info, status)
+    if solver.solutionStatusToString(info.primal_solution_status) == "Feasible":
+        carried = _bits(solver.getSolution().col_value, model.whole)
+        bound = max(bound, float(info.objective_function_value))
+    done = status == "Optimal" or (above is not None and status == "Infeasible")
+    bound = bound if above is None else max(bound, above)
+    return Answer(carried, bound, done and not watched.stopped, tuple(watched.met))
+
+
+def _bound(info: Any, status: str) -> float:
+    """Return the bound on any answer; the solver says no number of what it sees at once to have none, or broke off."""
+    if status == "Infeasible":
+        return -INFINITE
+    return float(info.mip_dual_bound) if info.valid else INFINITE
 
 
 def _look_above(solver: Any, least: float) -> None:
@@ -145,21 +155,31 @@ def _look_above(solver: Any, least: float) -> None:
         solver.setOptionValue(f"mip_heuristic_run_{name}", False)
 
 
-def _watched(solver: Any, whole: int, met: list[int], watch: Watch | None) -> list[bool]:
-    """Keep every better answer, and let `watch` end the work; what it raises ends it too and is raised anew later."""
-    stopped: list[bool] = []
+class _Watched:
+    """Keeps every better answer, and lets `watch` end the work: what it raises ends it too.
 
-    def better(event: Any) -> None:
-        met.append(_bits(event.data_out.mip_solution, whole))
+    The solver would swallow that, so it is kept, to be raised anew.
+    """
 
-    def go_on(event: Any) -> None:
-        if stopped or (watch is not None and not watch(met[-1] if met else 0, float(event.data_out.mip_dual_bound))):
-            stopped.append(True)
+    def __init__(self, whole: int, watch: Watch | None) -> None:
+        self._whole, self._watch = whole, watch
+        self.met: list[int] = []
+        self.stopped = False
+        self.raised: BaseException | None = None
+
+    def better(self, event: Any) -> None:
+        """Keep a better answer."""
+        self.met.append(_bits(event.data_out.mip_solution, self._whole))
+
+    def go_on(self, event: Any) -> None:
+        """Ask whether to go on."""
+        if not self.stopped and self._watch is not None:
+            try:
+                self.stopped = not self._watch(self.met[-1] if self.met else 0, float(event.data_out.mip_dual_bound))
+            except BaseException as error:
+                self.stopped, self.raised = True, error
+        if self.stopped:
             event.interrupt()
-
-    solver.cbMipImprovingSolution += better
-    solver.cbMipInterrupt += go_on
-    return stopped
 
 
 def _bits(values: Sequence[float], whole: int) -> int:

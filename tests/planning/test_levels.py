@@ -2,6 +2,11 @@
 
 import os
 import random
+import signal
+import threading
+from collections.abc import Callable
+from functools import partial
+from time import perf_counter
 
 import pytest
 
@@ -10,9 +15,9 @@ from scenebook.planning.halves import solved_in_halves
 from scenebook.planning.levels import Levels
 from scenebook.planning.limits import read_limits
 from scenebook.planning.picking import question
-from scenebook.planning.solving import Model, Relaxation, quiet, solved
+from scenebook.planning.solving import Answer, Model, Relaxation, quiet, solved
 from scenebook.planning.within import Within
-from tests.benchmarks.walls import wall
+from tests.benchmarks.walls import wall, wall_limits
 
 
 def _search(seed: int) -> tuple[Search, Within]:
@@ -127,3 +132,61 @@ def test_what_is_printed_is_kept_away_while_any_solver_works_and_comes_back_with
     os.write(1, b"four")
 
     assert capfd.readouterr().out == "four"
+
+
+def test_a_half_in_which_no_set_keeps_the_limits_raises_no_bound() -> None:
+    """A unit that is over a limit alone divides as any does: its half ends before the solver has a number for it."""
+    search, within = _search(0)
+    limits = [(0.0, dict(enumerate(limit.counts)), limit.most) for limit in within.limits]
+    limits[1][1][0] = within.limits[1].most + 1.0
+    model = Model(search.program.costs, [*search.program.rows, *limits], 12)
+    best = solved(model, seconds=60)
+
+    less = solved_in_halves(model, 0, above=best.bound - 0.5, seconds=60, watch=lambda carried, bound: True)
+    more = solved_in_halves(model, 0, above=best.bound + 0.5, seconds=60, watch=lambda carried, bound: True)
+
+    assert (less.proved, more.proved) == (True, True)
+    assert less.bound == pytest.approx(best.bound)
+    assert more.bound == pytest.approx(best.bound + 0.5)
+
+
+def _large() -> Model:
+    library = wall(120, 600, 1)
+    asked = question(library, limits=wall_limits(library))
+    limits = [(0.0, dict(enumerate(limit.counts)), limit.most) for limit in asked.within(*asked.limits).limits]
+    return Model(asked.search.program.costs, [*asked.search.program.rows, *limits], 120)
+
+
+@pytest.mark.parametrize("solve", [solved, partial(solved_in_halves, unit=0)], ids=["whole", "halves"])
+def test_what_is_raised_by_who_watches_ends_the_solver_and_is_raised_anew(solve: Callable[..., Answer]) -> None:
+    """A second Ctrl-C: the solver swallowed it and had no bound, which was then taken for a proof."""
+
+    def watch(carried: int, bound: float) -> bool:
+        raise KeyboardInterrupt
+
+    start, before = perf_counter(), threading.active_count()
+    with pytest.raises(KeyboardInterrupt):
+        solve(_large(), above=0.0, seconds=60, watch=watch)
+
+    assert perf_counter() - start < 20
+    assert threading.active_count() == before
+
+
+def test_ctrl_c_ends_both_halves_though_nobody_hears_it_for_them() -> None:
+    """It comes to the thread that waits for them."""
+    begun = threading.Event()
+
+    def watch(carried: int, bound: float) -> bool:
+        begun.set()
+        return True
+
+    def press() -> None:
+        begun.wait()
+        signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)
+
+    threading.Thread(target=press, daemon=True).start()
+    start = perf_counter()
+    with pytest.raises(KeyboardInterrupt):
+        solved_in_halves(_large(), 0, above=0.0, seconds=60, watch=watch)
+
+    assert perf_counter() - start < 20
