@@ -9,8 +9,9 @@ from scenebook.cli.plain import columns
 from scenebook.model import MAIN
 from scenebook.model.amounts import counted, number_words, rounded, share_words, times_words
 from scenebook.model.values import Scale, carried_over
-from scenebook.planning.joins import ASSUMED, Join, Lines
+from scenebook.planning.joins import Join, Lines
 from scenebook.planning.knobs import Knob
+from scenebook.planning.leads import ASSUMED
 from scenebook.planning.losses import Loss, LossKind, Marginal
 from scenebook.planning.reach import Outcome, Reach, Reached, SceneReach, Share
 from scenebook.planning.section_presets import SectionPreset

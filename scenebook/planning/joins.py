@@ -8,9 +8,7 @@ from scenebook.model import Rig
 from scenebook.planning.leads import midi_leads
 from scenebook.planning.signal_path import MIX, NOWHERE, SPLIT, Jack, SignalPath, signal_path, tangles
 
-__all__ = ["ASSUMED", "Join", "Lines", "MidiLines", "chain_joins"]
-
-ASSUMED = "not noted, taken for granted"  # how a MIDI lead is marked that the rig does not note
+__all__ = ["Join", "Lines", "MidiLines", "chain_joins"]
 
 
 class Lines(StrEnum):

@@ -14,9 +14,10 @@ from scenebook.model.rigs import Lead
 from scenebook.planning.outlines import Outline, Placed, Side
 from scenebook.planning.signal_path import Link, signal_path, tangles
 
-__all__ = ["SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_leads", "midi_links"]
-__all__ += ["patch_leads", "side_of", "signal_order"]
+__all__ = ["ASSUMED", "SLACK_MM", "STEP_MM", "End", "PatchLead", "cut_length", "jack_on", "links", "midi_leads"]
+__all__ += ["midi_links", "patch_leads", "side_of", "signal_order"]
 
+ASSUMED = "not noted, taken for granted"  # how a MIDI lead is marked that the rig does not note
 SLACK_MM = 100  # beyond the way along the board: two plugs and a bend; common practice
 STEP_MM = 50  # leads are cut to whole 5 cm
 
@@ -59,7 +60,9 @@ def patch_leads(
                 leads.append(_cut(kind, link, units, placed))
             else:
                 others.append(f"{kind}: {link.start} {link.start_jack} to {link.stop} {link.stop_jack}")
-    others += [f"MIDI: port {lead.port} to {lead.to} MIDI in" for lead in midi_leads(rig) if lead.port is not None]
+    for lead in (each for each in midi_leads(rig) if each.port is not None):
+        assumed = f" ({ASSUMED})" if rig.leads and lead not in rig.leads else ""  # of a rig without any, all are
+        others.append(f"MIDI: port {lead.port} to {lead.to} MIDI in{assumed}")
     return tuple(leads), tuple(others)
 
 

@@ -14,7 +14,7 @@ from scenebook.cueing.cues import CueList
 from scenebook.model import Gig, Library, Rig, Unit
 from scenebook.model.amounts import counted, fixed, number_words
 from scenebook.model.objects import volts_range
-from scenebook.planning.leads import links, midi_leads
+from scenebook.planning.leads import ASSUMED, links, midi_leads
 from scenebook.planning.lifting import CASE, Lift, lifting_index, recommended_weight
 from scenebook.planning.losses import Loss, Losses, LossKind
 from scenebook.planning.outlets import Draw, watts
@@ -207,10 +207,12 @@ def _items(library: Library, rig: Rig, splits: Sequence[Split]) -> Iterator[Item
     yield Item("case or bag", 1, rig.case_g)
     yield Item("signal leads, those to instrument and amplifier too", len(links(rig)) + _ENDS, lead_g, taken=True)
     yield from _supply_items(units, rig, splits, lead_g)
-    midi = len(midi_leads(rig))
+    midi = midi_leads(rig)
     if midi:
-        noted = "" if rig.leads else ", taken for granted: port to the first, thru to the next"
-        yield Item(f"MIDI leads{noted}", midi, lead_g, taken=True)
+        some = sum(lead not in rig.leads for lead in midi)
+        assumed = f", {some} of them {ASSUMED}" if some else ""
+        assumed = assumed if rig.leads else ", taken for granted: port to the first, thru to the next"
+        yield Item(f"MIDI leads{assumed}", len(midi), lead_g, taken=True)
     own = [name for name, unit in units.items() if unit.supply and unit.supply.own]
     for name in own:
         yield Item(f"mains supply of {name}", 1, None)

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from scenebook.model import Gig, Library
 from scenebook.model.amounts import counted, fixed, number_words
-from scenebook.planning.joins import ASSUMED, Join, Lines
+from scenebook.planning.joins import Join, Lines
+from scenebook.planning.leads import ASSUMED
 from scenebook.planning.losses import Changed, LossKind
 from scenebook.planning.packing_list import Carry, Dies, Item, PackingList, home_cues
 from scenebook.planning.reach import Outcome

@@ -6,8 +6,7 @@ from scenebook.cueing.cues import Action, ByHand, Cue, CueList, UnitState
 from scenebook.model import MAIN, Gig, Library, Placement, Rig, Unit
 from scenebook.model.amounts import fixed, number_words
 from scenebook.model.rigs import Lead
-from scenebook.planning.joins import ASSUMED
-from scenebook.planning.leads import midi_leads
+from scenebook.planning.leads import ASSUMED, midi_leads
 from scenebook.sheets.view import Do, SetUp, Table
 from scenebook.sheets.words import dos_of, preset_words, spoken, unit_of, value_words
 

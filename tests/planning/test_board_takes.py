@@ -32,6 +32,18 @@ def test_a_rig_that_notes_no_midi_lead_has_those_that_packing_counts() -> None:
     assert "MIDI: port main to multi MIDI in" in plan.off_board
 
 
+def test_of_a_rig_that_notes_some_midi_leads_those_that_it_does_not_are_marked() -> None:
+    """Whoever cuts them has to know which of them the player never wrote down."""
+    units = {name: unit(size={"width": 100, "depth": 100}, jacks=["top"], switches=BOX) for name in ("multi", "delay")}
+
+    plan = board_of(units, port="main", leads=[{"port": "main", "to": "multi"}])
+
+    assert [each for each in plan.off_board if each.startswith("MIDI")] == [
+        "MIDI: port main to multi MIDI in",
+        "MIDI: port main to delay MIDI in (not noted, taken for granted)",
+    ]
+
+
 def test_a_rig_of_which_no_size_is_known_is_an_error_and_never_fits() -> None:
     """That nothing fits on a board is true of any board."""
     with pytest.raises(BadValueError, match="of no unit that goes on the board is the size known: fuzz") as caught:
