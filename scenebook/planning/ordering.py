@@ -56,8 +56,8 @@ def _heard(library: Library, rig: Rig) -> Heard:
 def _as_on_a_wall(library: Library, names: Sequence[str]) -> set[tuple[str, str]]:
     """Return the pairs of units of which the first stands before the second on the player's wall.
 
-    That is the stored rig with the most units, of those that hold half of these: boards that were chosen from it come
-    after it.
+    That is the stored rig with the most units, of those that hold half of these, or of all where none does: boards that
+    were chosen from it come after it.
     """
     chains = [stands_of(rig.chain) for rig in library.rigs.values()]
     most = max(chains, key=lambda stands: (2 * len(stands.keys() & {*names}) >= len(names), len(stands)), default={})
