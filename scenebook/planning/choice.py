@@ -156,8 +156,10 @@ class Search:
             values, worth = relaxation.solved()
             if number == 0:
                 run.offer(_filled(run.within, values, len(self.instance.units)))
+            if not run.told(0, worth) or run.left <= 0:
+                break
             rows = [*self._levels.broken(values), *violated(self.program, values, _ROWS_A_ROUND)]
-            if run.left <= 0 or not self.add(rows):
+            if not self.add(rows):
                 break
             relaxation.add(rows)
         run.offer(_filled(run.within, values, len(self.instance.units)))
@@ -258,8 +260,12 @@ class Search:
         costs = [-(weight * _A_GRAM + _A_UNIT) for weight in self._weights]
         costs += [0.0] * (len(self.program.costs) - count)
         start: int | None = run.carried
+
+        def told(carried: int, _: float) -> bool:  # a bound on lightness is none on worth, and that is known by now
+            return run.told(carried, worth - self.instance.idle)
+
         while run.left > 0 and not run.stopped:
-            answer = solved(run.model(costs, least), start=start, seconds=run.left, watch=run.told)
+            answer = solved(run.model(costs, least), start=start, seconds=run.left, watch=told)
             if answer.carried is None or not answer.proved:
                 return False
             known = sum(costs[number] for number in each_bit(answer.carried)) > answer.bound - _A_UNIT / 2

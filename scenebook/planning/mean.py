@@ -187,8 +187,8 @@ class _Tree:
             self._gains.note(node.unit, up=node.up, cost=cost, part=node.part)
         if node is self._root and found is not None:
             self.bound = min(self._cap, found.worth)
-        if not self._settling and self._number % _TOLD == 0:
-            self._run.told(0, max(self.bound, self._need))
+        if self._number % _TOLD == 0:
+            self._run.told(0, self._base if self._settling else max(self.bound, self._need))
         if found is None:
             return None
         if self._run.stopped:
@@ -223,7 +223,7 @@ class _Tree:
         values = found.values[: self._count]
         parts = numpy.minimum(values, 1.0 - values)
         for unit in numpy.argsort(-parts, kind="stable")[:_PROBED].tolist():
-            if parts[unit] < _WHOLE:
+            if parts[unit] < _WHOLE or self._run.stopped or self._run.left <= 0:
                 break
             for up in (False, True):
                 low, high = least.copy(), most.copy()

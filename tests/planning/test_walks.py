@@ -148,3 +148,49 @@ def test_a_large_choice_that_is_stopped_on_its_walks_keeps_the_best_so_far(
     assert found.worth <= found.bound
     assert found.worth >= max(far.worth for far in told) - 1e-6
     assert found.bound <= told[0].bound + 1e-6
+
+
+@pytest.mark.parametrize("mean", [False, True], ids=["worst", "mean"])
+@pytest.mark.parametrize("seed", range(2))
+def test_the_bound_that_is_told_is_never_below_the_best_so_far(seed: int, *, mean: bool) -> None:
+    """Nor while a lighter set is looked for: a bound in grams was told as one of worth."""
+    search, within = _search(seed, mean=mean)
+    told: list[Progress] = []
+
+    def watch(far: Progress) -> bool:
+        told.append(far)
+        return True
+
+    found = search.best(within, watch=watch)
+
+    assert found.settled
+    assert told[-1].bound == pytest.approx(found.worth)
+    assert all(far.bound >= far.worth - 1e-9 for far in told)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_mean_that_is_stopped_while_a_lighter_set_is_looked_for_is_proved_and_not_settled(seed: int) -> None:
+    """Nobody was asked whether to go on there."""
+    search, within = _search(seed, mean=True)
+
+    found = search.best(within, watch=lambda far: far.bound > far.worth + 5e-7)
+
+    assert found.proved
+    assert not found.settled
+
+
+def test_a_choice_hears_that_it_is_to_stop_with_its_first_answer_in_part() -> None:
+    """On a large library it takes seconds to bound that well; a bound is known all the same."""
+    search, within = _search(0)
+    told: list[Progress] = []
+
+    def stop(far: Progress) -> bool:
+        told.append(far)
+        return False
+
+    rows = len(search.program.rows)
+    found = search.best(within, watch=stop)
+
+    assert (len(told), found.proved) == (1, False)
+    assert len(search.program.rows) == rows
+    assert found.worth <= found.bound == told[0].bound
