@@ -6,6 +6,7 @@ import pytest
 
 from scenebook.planning.annealing import annealed
 from scenebook.planning.choice import Progress, Search
+from scenebook.planning.kept import KeptModel, Relaxed
 from scenebook.planning.merging import Merges
 from scenebook.planning.picking import question
 from scenebook.planning.within import Within
@@ -194,3 +195,24 @@ def test_a_choice_hears_that_it_is_to_stop_with_its_first_answer_in_part() -> No
     assert (len(told), found.proved) == (1, False)
     assert len(search.program.rows) == rows
     assert found.worth <= found.bound == told[0].bound
+
+
+def test_a_mean_that_is_stopped_on_its_walks_asks_the_solver_nothing_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a branch on each of thirty units would cost is of no use to a search that has ended."""
+    monkeypatch.setattr("scenebook.planning.choice._MANY", -1)
+    solves, told, later = KeptModel.solved, list[Progress](), list[KeptModel]()
+
+    def counted(self: KeptModel) -> Relaxed | None:
+        later.extend([self] * (len(told) >= 2))
+        return solves(self)
+
+    def stop(far: Progress) -> bool:
+        told.append(far)
+        return len(told) < 2
+
+    monkeypatch.setattr(KeptModel, "solved", counted)
+    search, within = _search(0, mean=True)
+    search.best(within, watch=stop)
+
+    assert len(told) == 2
+    assert later == []
