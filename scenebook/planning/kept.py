@@ -13,6 +13,8 @@ from scenebook.planning.solving import quiet
 __all__ = ["KeptModel", "Relaxed"]
 
 Array = NDArray[numpy.float64]
+_STATUS = highspy.HighsModelStatus
+_CERTAIN = _STATUS.kOptimal, _STATUS.kInfeasible, _STATUS.kObjectiveBound
 
 
 class Relaxed(NamedTuple):
@@ -67,7 +69,10 @@ class KeptModel:
         """Return the answer, or None where there is none or it is not worth having."""
         with quiet:
             self._solver.run()
-        if self._solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            if self._solver.getModelStatus() not in _CERTAIN:  # its numbers went astray: once more, from nothing
+                self._solver.clearSolver()
+                self._solver.run()
+        if self._solver.getModelStatus() != _STATUS.kOptimal:
             return None
         solution = self._solver.getSolution()
         worth = -float(self._solver.getInfo().objective_function_value)
