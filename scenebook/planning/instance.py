@@ -167,7 +167,7 @@ class Instance:
     def weighed(self, number: int, carried: int) -> float:
         """Work out what a scene comes to on a set of units, weight included, and keep the number alone."""
         ask = self.asks[number]
-        found = self.matched(ask, carried & ask.units)
+        found = self._matched(ask, carried & ask.units)
         worth = self.known[number][1][carried & ask.units] = ask.weight * self.value_of(ask, found)
         return worth
 
@@ -195,11 +195,11 @@ class Instance:
             unknown.append(each)
             each = each.before
         for each in reversed(unknown):  # the oldest first: a song may leave something for hundreds of scenes
-            found = each._known[carried & each.units] = self.matched(each, carried & each.units)
+            found = each._known[carried & each.units] = self._matched(each, carried & each.units)
         assert found is not None
         return found
 
-    def matched(self, ask: Ask, carried: int) -> Found:
+    def _matched(self, ask: Ask, carried: int) -> Found:
         """Meet needs in rounds, as states/ does: each asks for its best, a place keeps the likest (rule S9)."""
         needs, likes = ask.needs, [1.0 if carried >> need.unit & 1 else -1.0 for need in ask.needs]
         asked = sum({1 << need.unit for need in needs})
