@@ -142,8 +142,10 @@ def _changes(plan: Power, draws: dict[str, Draw], *, then: bool) -> Iterator[str
     yield from (f"  {_change(each, draws)}" for each in plan.changes)
     if then and [load.units for load in plan.loads] != [load.units for load in plan.changed]:
         yield "and then:"
-        fed = ((f"outlet {load.outlet.name}", "; ".join(load.units) or "nothing") for load in plan.changed)
-        yield from columns(fed, indent=2)
+        names = [f"outlet {load.outlet.name}" for load in plan.loads]
+        names += ["one more outlet"] * (len(plan.changed) - len(names))
+        feeds = (_set_to(load) + "; ".join(load.units) or "nothing" for load in plan.changed)
+        yield from columns(zip(names, feeds, strict=True), indent=2)
 
 
 def _outlet_row(change: Change, draws: dict[str, Draw]) -> tuple[str, str, str]:

@@ -94,7 +94,7 @@ class Power:
 
     `unknown` names units of which something is not known, and what, `unclear` outlets: they are in no sum. `own` bring
     their own mains supply, `without` take none. `changes` is the least that would feed every unit, and `changed` the
-    loads then.
+    loads then, every unit once: on the outlets of `loads`, those made for more among them, then on each one more.
     """
 
     supply: str | None
@@ -241,9 +241,11 @@ def _with_changes(
         if at is not None and (wrong := _by_lead(bars(draw, outlets[at], practice.headroom)))
     ]
     loads = _loads(draws, outlets, feeding, practice)
-    more = _more([draw for draw, at in placed if at is None], loads, practice)
+    without = [draw for draw, at in placed if at is None]
+    more = _more(without, loads, practice)
     in_all = [Change(ChangeKind.BIGGER, (), None)] if feeding.more_watts else []
-    return replace(plan, changes=(*leads, *more, *in_all), changed=loads, proved=plan.proved and feeding.proved)
+    changed = _fed_by_more(loads, list(zip(without, more, strict=True)), practice)
+    return replace(plan, changes=(*leads, *more, *in_all), changed=changed, proved=plan.proved and feeding.proved)
 
 
 def _more(draws: Sequence[Draw], loads: Sequence[Load], practice: Practice) -> list[Change]:
@@ -257,6 +259,25 @@ def _more(draws: Sequence[Draw], loads: Sequence[Load], practice: Practice) -> l
         kind, name = (ChangeKind.OUTLET, None) if fit is None else (ChangeKind.BIGGER, fit.name)
         changes.append(Change(kind, (draw.unit,), name, ma=_made_for([draw], practice)))
     return changes
+
+
+def _fed_by_more(loads: Sequence[Load], more: Sequence[tuple[Draw, Change]], practice: Practice) -> tuple[Load, ...]:
+    """Return the loads with each unit on what is had for it: a bigger outlet in its place, one more after them all."""
+    bigger = {change.outlet: (draw, change.ma) for draw, change in more if change.outlet is not None}
+    fed_now = list(loads)
+    for at, load in enumerate(loads):
+        if load.outlet.name in bigger:
+            draw, ma = bigger[load.outlet.name]
+            fed_now[at] = _load(load.outlet.model_copy(update={"ma": ma}), [draw], practice)
+    added = [_load(_one_more(draw, change.ma), [draw], practice) for draw, change in more if change.outlet is None]
+    return (*fed_now, *added)
+
+
+def _one_more(draw: Draw, ma: float) -> Outlet:
+    """Return the outlet that a unit wants, just as its supply is noted."""
+    wants = draw.supply.model_dump(include={"volts", "current", "polarity", "plug"})
+    outlet = Outlet.model_validate({"name": "one more", **wants, "isolated": draw.alone})
+    return outlet.model_copy(update={"ma": ma})  # with headroom it may be more than any outlet is noted to give
 
 
 def _by_lead(found: Sequence[Bar]) -> tuple[Bar, ...]:

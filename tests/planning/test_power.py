@@ -212,7 +212,7 @@ def test_the_least_change_is_a_lead_before_an_outlet() -> None:
         Change(ChangeKind.LEAD, ("viola",), "1", (Bar.POLARITY, Bar.PLUG)),
         Change(ChangeKind.OUTLET, ("phaser",), None, (), 62.5),
     )
-    assert [load.units for load in found.changed] == [("viola",), ()]
+    assert [load.units for load in found.changed] == [("viola",), (), ("phaser",)]
 
 
 def test_an_idle_outlet_that_only_lacks_ma_is_to_be_a_bigger_one() -> None:
@@ -220,6 +220,32 @@ def test_an_idle_outlet_that_only_lacks_ma_is_to_be_a_bigger_one() -> None:
     found = plan({"one": taking(150)}, outlet("1"), outlet("2"))
 
     assert found.changes == (Change(ChangeKind.BIGGER, ("one",), "1", (), 187.5),)
+
+
+def test_after_the_change_every_unit_is_listed_once_on_what_feeds_it() -> None:
+    """A bigger outlet feeds its unit in its own place, set to its volts; one more outlet comes after them all."""
+    units = {"tuner": taking(30), "floor": taking(500, boot_s=5), "shimmer": taking(280), "ring": taking(50, "24")}
+
+    found = plan(units, outlet("1"), outlet("2", 200, "9-18"), outlet("3", 100, "18"))
+
+    lines = list(power_lines("board", found))
+    begin = lines.index("and then:") + 1
+    assert lines[begin : begin + 5] == [
+        "  outlet 1         tuner",
+        "  outlet 2         set to 9 V: floor",
+        "  outlet 3         nothing",
+        "  one more outlet  shimmer",
+        "  one more outlet  ring",
+    ]
+    assert sorted(unit for load in found.changed for unit in load.units) == sorted(units)
+    assert all(load.needed_ma <= (load.outlet.ma or 0) + 1e-6 for load in found.changed)
+
+
+def test_a_change_may_ask_for_more_than_any_outlet_is_noted_to_give() -> None:
+    """With its share kept free 19 A wants 23.75 A, which is above what may be noted of an outlet."""
+    found = plan({"wall": taking(19_000), "ring": taking(19_000, "12")}, outlet("1"))
+
+    assert [(load.units, load.outlet.ma) for load in found.changed] == [(("wall",), 23_750), (("ring",), 23_750)]
 
 
 def test_all_outlets_together_keep_to_what_the_supply_gives() -> None:
@@ -281,6 +307,7 @@ def test_the_solver_feeds_as_many_as_trying_everything_does(
         for where in product([None, *range(len(outlets))], repeat=len(units))
         if _is_right(named, all_outlets, where, practice)
     ]
+    assert not found.changes or sorted(unit for load in found.changed for unit in load.units) == sorted(named)
     on = {unit: n for n, load in enumerate(found.loads) for unit in load.units}
     where = tuple(on.get(name) for name in named)
     assert _is_right(named, all_outlets, where, practice)
