@@ -16,13 +16,13 @@ __all__ = ["rig_of"]
 def rig_of(library: Library, names: Sequence[str], *, by_hand: bool = False) -> Rig:
     """Return a rig of the named units; with `by_hand` none of them has a port and channel.
 
-    Its stand-ins are those of all rigs of the library that these units can play for units that stay at home: with
-    fewer, places could be shared out otherwise than was reckoned with. What feeds others, or holds loops, stands
-    outside the chain.
+    Its stand-ins are all of the library's rigs that these units can play: with fewer, places could be shared out
+    otherwise than was reckoned with, or a carried unit that dies would seem to have nothing in its place. What feeds
+    others, or holds loops, stands outside the chain.
     """
     outside = [name for name in names if library.units[name].outlets or loop_switches(library.units[name])]
     chain = tuple(name for name in names if name not in outside)
-    stand_ins = tuple(each for each in all_stand_ins(library) if each.by in names and each.part not in names)
+    stand_ins = tuple(each for each in all_stand_ins(library) if each.by in names)
 
     def built(order: Sequence[str]) -> Rig:
         placed = {} if by_hand else _placements({name: library.units[name] for name in (*order, *outside)})

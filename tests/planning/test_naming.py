@@ -7,11 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scenebook.cueing.compile import compile_gig
 from scenebook.model import Library, Practice, Rig, Role, Unit
 from scenebook.model.practice import Preference
 from scenebook.planning.kinds import parts_of
+from scenebook.planning.losses import Losses
 from scenebook.planning.naming import rig_of
 from scenebook.planning.place import placing
+from scenebook.planning.reach import reach
 from tests.demo_library.reading import demo_library
 from tests.support.build import RIG, gig, library, rig, song, unit
 
@@ -137,3 +140,35 @@ def test_what_hands_the_signal_on_may_end_the_chain_behind_what_is_stereo() -> N
     of = library(units, rig("hall", "direct box"), song({"on": {"hall": {"main": "on"}}}, "on"), gig("song"))
 
     assert rig_of(of, ["direct box", "hall"]).chain == ("hall", "direct box")
+
+
+def test_if_a_unit_of_a_chosen_rig_dies_another_that_is_carried_stands_in() -> None:
+    """The smaller rig says how, for there the fuzz stays at home; half of the scene is lost, and not all of it."""
+    units = {name: unit(switches={"main": {"foot": True}}) for name in ("fuzz", "multi")}
+    as_fuzz = {"part": "fuzz", "by": "multi", "switch": "main", "likeness": 0.5}
+    of = library(units, rig("multi", stand_ins=[as_fuzz]), song({"on": {"fuzz": "on"}}), gig("song"))
+    there = of.model_copy(update={"rigs": {**of.rigs, "chosen": rig_of(of, ["fuzz", "multi"])}})
+
+    lost = {each.name: each.lost for each in Losses(there, "chosen").single()}
+
+    assert lost == {"fuzz": 0.5, "multi": 0.0}
+    assert rig_of(of, ["fuzz"]).stand_ins == ()
+
+
+def test_stand_ins_for_what_is_carried_change_nothing_while_it_is_there() -> None:
+    """Neither what the rig reaches nor any cue: nobody plays the part of a unit that sounds itself."""
+    of = demo_library()
+    chosen = rig_of(of, of.rigs["hall board"].carried)
+    few = tuple(each for each in chosen.stand_ins if each.part not in chosen.carried)
+    many, fewer = (
+        of.model_copy(update={"rigs": {**of.rigs, "chosen": each}})
+        for each in (chosen, chosen.model_copy(update={"stand_ins": few}))
+    )
+    whole = [name for name, each in of.gigs.items() if not each.out and not each.played_by]
+
+    assert len(few) < len(chosen.stand_ins)
+    assert whole
+    assert reach(many, "chosen", tonight=False) == reach(fewer, "chosen", tonight=False)
+    assert [compile_gig(many, name, "chosen") for name in whole] == [
+        compile_gig(fewer, name, "chosen") for name in whole
+    ]
