@@ -58,7 +58,7 @@ class BoardPlan:
     fits_without_supply: bool | None  # where it does not fit with the supply on the board
     leads: tuple[PatchLead, ...]
     off_board: tuple[str, ...]
-    no_lead: tuple[str, ...]  # on the board, and no lead of the rig is known
+    no_lead: tuple[str, ...]  # on the board, and no signal lead of the rig is known
     midi_assumed: bool  # the rig notes no MIDI lead, and those that are told are taken for granted
     supply: SupplyLeads  # where the supply is, what splits its outlets, and what it does not feed
     presses: Presses

@@ -125,7 +125,7 @@ def remarks(plan: BoardPlan) -> list[str]:
         _named("Size not known, so not on the board and not counted", plan.no_size),
         _named("Jacks not known, so no room for plugs is counted", plan.no_jacks),
         _named("Beside the board", plan.beside),
-        _named("On the board, but no lead of the rig is known", plan.no_lead),
+        _named("On the board, but no signal lead of the rig is known", plan.no_lead),
         _named("Leads that leave the board, not cut here", plan.off_board),
         MIDI_ASSUMED if plan.midi_assumed and plan.placed else "",
         *_supply(plan),

@@ -362,5 +362,5 @@ def test_who_is_missing_is_named_with_the_reason() -> None:
         "Size not known, so not on the board and not counted: looper.",
         "Jacks not known, so no room for plugs is counted: fuzz.",
         "Beside the board: wah.",
-        "On the board, but no lead of the rig is known: drone.",
+        "On the board, but no signal lead of the rig is known: drone.",
     ]
