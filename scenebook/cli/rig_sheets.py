@@ -221,6 +221,7 @@ def _pack_json(packed: "PackingList", revision: int) -> dict[str, Any]:
         "awake_s": dict(packed.awake),
         "boot_unknown": list(packed.boot_unknown),
         "cannot_be_wired": list(packed.tangled),
+        "no_supply_lead": list(packed.no_supply_lead),
         "if_it_dies": [
             {
                 "kind": each.loss.kind.value,

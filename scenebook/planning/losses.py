@@ -13,6 +13,7 @@ from scenebook.cueing.points import Point, gig_points
 from scenebook.errors import ScenebookError
 from scenebook.model import Gig, Library, Placement, Rig, StandIn
 from scenebook.planning.joins import Join, MidiLines, chain_joins
+from scenebook.planning.power import Power, power
 from scenebook.planning.reach import Outcome, Reached, Walk, leaves
 from scenebook.planning.work import pressed
 from scenebook.planning.worth import all_stand_ins, chosen_gigs
@@ -134,11 +135,14 @@ class Losses:
         ]
         return tuple(sorted(found, key=lambda m: (round(m.worth, 9), -(units[m.unit].weight_g or 0))))
 
-    def single(self) -> tuple[Loss, ...]:
-        """Return every single loss: each unit, the supply, each MIDI lead; within a kind what costs most first."""
+    def single(self, plan: Power | None = None) -> tuple[Loss, ...]:
+        """Return every single loss: each unit, the supply, each MIDI lead; within a kind what costs most first.
+
+        Who has planned already how the rig's supply feeds it gives the plan, so that it is not solved again.
+        """
         lines = MidiLines(self._rig, assumed=True)
         losses = [self._dead(LossKind.UNIT, name, {name}, lines) for name in self._rig.carried]
-        fed = self._fed()
+        fed = self._fed(plan)
         losses += [self._dead(LossKind.SUPPLY, self._rig.supply or "", fed, lines)] if fed else []
         for start, end in lines.leads:
             losses.append(self._deaf(end, start, lines))
@@ -185,16 +189,21 @@ class Losses:
             asked.update(*self._rig.loops[holder].values())
         return sum(not asked.isdisjoint(each.met.settings) for each in self._now) if asked else 0
 
-    def _fed(self) -> set[str]:
+    def _fed(self, plan: Power | None) -> set[str]:
         """Return the carried units that the rig's supply feeds: those of its kind of current; DC where none is said.
 
-        A unit with a mains supply of its own goes on, and one of whose supply nothing is said counts as going on.
+        A unit for which the plan has no outlet hangs on something else and goes on; a plan that knows no outlet says
+        nothing of that. A unit with a mains supply of its own goes on, and one of whose supply nothing is said counts
+        as going on; where only its mA or volts are not known it counts as fed, so that no loss is hidden.
         """
         units, supply = self._library.units, self._rig.supply
         kinds = {outlet.current for outlet in units[supply].outlets} if supply else set()
         kinds = kinds or {"DC"}
         takes = ((name, units[name].supply) for name in self._rig.carried)
         fed = {name for name, each in takes if each and not (each.none or each.own) and each.current in kinds}
+        if supply and fed:
+            plan = plan or power(self._library, self._name)
+            fed -= {each.unit for each in plan.unfed} if plan.loads else set()
         return fed | ({supply} & set(self._rig.carried) if supply else set())
 
     def _out(self, units: Iterable[str]) -> list[Reached]:

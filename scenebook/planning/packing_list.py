@@ -20,7 +20,7 @@ from scenebook.planning.losses import Loss, Losses, LossKind
 from scenebook.planning.outlets import Draw, watts
 from scenebook.planning.power import Power, power
 from scenebook.planning.signal_path import tangled
-from scenebook.planning.supply_leads import Split, split_words, splits_of
+from scenebook.planning.supply_leads import not_fed, split_words, splits_of
 
 __all__ = ["HEAVY_BAG_G", "Carry", "Dies", "Item", "PackingList", "StageNeeds", "Step", "carried_load", "home_cues"]
 __all__ += ["is_fixed", "packing_list", "set_up_steps", "travelling"]
@@ -114,6 +114,7 @@ class PackingList:
     stage: StageNeeds
     dies: tuple[Dies, ...]
     power: Power
+    no_supply_lead: tuple[str, ...] = ()  # each unit for which none is counted though it takes a supply, and why
     tangled: tuple[str, ...] = ()  # why the signal's leads cannot be plugged as the rig says
 
     @cached_property
@@ -134,9 +135,9 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
         ScenebookError: the rig's home cannot be set.
     """
     of_rig = library.rigs[rig]
-    items = travelling(library, rig)
-    moves = _home_moves(home_cues(library, rig))
     fed, fixed = power(library, rig), is_fixed(of_rig)
+    items = tuple(_items(library, of_rig, fed))
+    moves = _home_moves(home_cues(library, rig))
     return PackingList(
         rig=rig,
         is_fixed=fixed,
@@ -147,15 +148,16 @@ def packing_list(library: Library, rig: str, gigs: Sequence[str] | None = None) 
         boot_unknown=tuple(name for name, unit in _units(library, of_rig).items() if _may_boot(unit)),
         home_moves=moves,
         stage=_stage(library, of_rig, fed, fixed=fixed),
-        dies=_dies(library, rig, gigs),
+        dies=_dies(library, rig, gigs, fed),
         power=fed,
+        no_supply_lead=tuple(not_fed(fed)) if fed.loads else (),
         tangled=tangled(of_rig),
     )
 
 
 def travelling(library: Library, rig: str) -> tuple[Item, ...]:
     """Return what travels with a rig: units, supply, frame, case and leads."""
-    return tuple(_items(library, library.rigs[rig], splits_of(power(library, rig))))
+    return tuple(_items(library, library.rigs[rig], power(library, rig)))
 
 
 def set_up_steps(library: Library, rig: str) -> tuple[Step, ...]:
@@ -199,14 +201,14 @@ def _units(library: Library, rig: Rig) -> dict[str, Unit]:
     return {name: library.units[name] for name in names}
 
 
-def _items(library: Library, rig: Rig, splits: Sequence[Split]) -> Iterator[Item]:
+def _items(library: Library, rig: Rig, plan: Power) -> Iterator[Item]:
     units, lead_g = _units(library, rig), library.settings.practice.lead_g
     for name, unit in units.items():
         yield Item(name, 1, unit.weight_g)
     yield Item("bare board or frame", 1, rig.frame_g)
     yield Item("case or bag", 1, rig.case_g)
     yield Item("signal leads, those to instrument and amplifier too", len(links(rig)) + _ENDS, lead_g, taken=True)
-    yield from _supply_items(units, rig, splits, lead_g)
+    yield from _supply_items(units, rig, plan, lead_g)
     midi = midi_leads(rig)
     if midi:
         some = sum(lead not in rig.leads for lead in midi)
@@ -218,9 +220,14 @@ def _items(library: Library, rig: Rig, splits: Sequence[Split]) -> Iterator[Item
         yield Item(f"mains supply of {name}", 1, None)
 
 
-def _supply_items(units: Mapping[str, Unit], rig: Rig, splits: Sequence[Split], lead_g: float) -> Iterator[Item]:
-    """Yield the leads from the supply; a splitting lead weighs as much as the leads that it is in place of."""
-    fed = sum(_takes(unit) and name != rig.supply for name, unit in units.items())
+def _supply_items(units: Mapping[str, Unit], rig: Rig, plan: Power, lead_g: float) -> Iterator[Item]:
+    """Yield the leads from the supply; a splitting lead weighs as much as the leads that it is in place of.
+
+    Where no outlet is known, a lead is counted for each unit that takes a supply.
+    """
+    splits = splits_of(plan)
+    takes = sum(_takes(unit) and name != rig.supply for name, unit in units.items())
+    fed = sum(len(load.units) for load in plan.loads) if plan.loads else takes
     single = fed - sum(len(split.units) for split in splits)
     yield Item("supply leads, the mains lead too", single + _MAINS, lead_g, taken=True)
     for split in splits:
@@ -309,8 +316,8 @@ def _last(rig: Rig) -> tuple[str, ...]:
     return (last,) if isinstance(last, str) else tuple(path[-1] for path in last.parallel if path)
 
 
-def _dies(library: Library, rig: str, gigs: Sequence[str] | None) -> tuple[Dies, ...]:
-    losses = [loss for loss in Losses(library, rig, gigs).single() if loss.kind is not LossKind.LEAD]
+def _dies(library: Library, rig: str, gigs: Sequence[str] | None, plan: Power) -> tuple[Dies, ...]:
+    losses = [loss for loss in Losses(library, rig, gigs).single(plan) if loss.kind is not LossKind.LEAD]
     of_rig = library.rigs[rig]
     return tuple(Dies(loss, _played_by(of_rig, loss), _own_loop(of_rig, loss.name)) for loss in losses)
 

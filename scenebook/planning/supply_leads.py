@@ -16,7 +16,7 @@ from scenebook.planning.outlines import Placed
 from scenebook.planning.pieces import Board
 from scenebook.planning.power import Load, Power
 
-__all__ = ["UNDER_MM", "Split", "SupplyAt", "SupplyLeads", "is_said_under", "split_words", "splits_of"]
+__all__ = ["UNDER_MM", "Split", "SupplyAt", "SupplyLeads", "is_said_under", "not_fed", "split_words", "splits_of"]
 __all__ += ["supply_leads"]
 
 UNDER_MM = 100  # from under the frame up to its top: common practice
@@ -89,7 +89,7 @@ def supply_leads(
     if plan.supply:
         others.append(f"mains: to {plan.supply}")
     others += [f"mains: to the own supply of {name}" for name in plan.own]
-    return SupplyLeads(plan.supply, at, tuple(leads), splits_of(plan), tuple(others), tuple(_not_fed(plan)))
+    return SupplyLeads(plan.supply, at, tuple(leads), splits_of(plan), tuple(others), tuple(not_fed(plan)))
 
 
 def _outlet(
@@ -127,7 +127,7 @@ def _end(placed: Placed, unit: Unit, jack: str) -> End:
     return End(placed.unit, jack, side_of(unit, jack), placed.x + x, placed.y + y)
 
 
-def _not_fed(plan: Power) -> Iterator[str]:
+def not_fed(plan: Power) -> Iterator[str]:
     """Yield each unit for which no lead is cut, and why; none that takes no supply or brings its own."""
     if plan.supply is None:
         yield from (f"{draw.unit}: the rig names no supply" for draw in plan.draws)

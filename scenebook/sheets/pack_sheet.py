@@ -50,6 +50,8 @@ def _packing(packed: PackingList) -> Page:
     total = f"Together {kilograms(packed.known_g)}"
     total += f", and what is unknown on top: {'; '.join(packed.unknown)}." if packed.unknown else "."
     total += " Not counted: instrument, amplifier, computer, stands. A lead is taken as one weight (common practice)."
+    if packed.no_supply_lead:
+        total += f" ▲ No supply lead is counted: {'; '.join(packed.no_supply_lead)}."
     grid = Grid("", ("", "what", "weight", "", "what", "weight"), rows, (0.3, 3.3, 1.1) * 2, closing=total)
     advice = [Words(text, head) for head, text in lift_words(packed.carry)]
     return Page("Pack", (grid, *advice, Boxed("Take care", CAUTIONS)))

@@ -7,12 +7,13 @@ import pytest
 from scenebook.model import Library
 from scenebook.planning.joins import Join, Lines
 from scenebook.planning.losses import Changed, Loss, Losses, LossKind
+from scenebook.planning.power import power
 from scenebook.planning.reach import Outcome, reach
 from scenebook.storage.folder import read_folder
 from tests.demo_library.reading import DEMO
 from tests.support.build import GIG, RIG, gig, library, rig, song, unit
 
-FOOT = {"switches": {"main": {"foot": True}}}
+FOOT: dict[str, Any] = {"switches": {"main": {"foot": True}}}
 DC = {"volts": "9", "ma": 20}
 UNITS = {
     "fuzz": unit(**FOOT, supply=DC),
@@ -165,6 +166,21 @@ def test_an_ac_unit_lives_on_when_a_supply_of_dc_dies() -> None:
     of = library(units, rig("fuzz", "ring", supply="brick"), song(FIRST), gig("song"))
 
     assert lost(Losses(of, RIG), LossKind.SUPPLY, "brick").gone == ("fuzz",)
+
+
+def test_what_the_supply_cannot_feed_lives_on_when_it_dies() -> None:
+    """It hangs on something else: the plan of the supply has no outlet for it; of mA not known nothing is hidden."""
+    units = {
+        **UNITS,
+        "hungry": unit(**FOOT, supply={"volts": "9", "ma": 900, "polarity": "centre negative"}),
+        "vague": unit(**FOOT, supply={"volts": "9"}),
+        "brick": unit(outlets=[{"name": "1", "volts": "9", "ma": 500, "polarity": "centre negative"}]),
+    }
+    fuzz = unit(**FOOT, supply={**DC, "polarity": "centre negative"})
+    of = library({**units, "fuzz": fuzz}, rig("fuzz", "hungry", "vague", supply="brick"), song(FIRST), gig("song"))
+
+    assert power(of, RIG).unfed[0].unit == "hungry"
+    assert lost(Losses(of, RIG), LossKind.SUPPLY, "brick").gone == ("fuzz", "vague")
 
 
 def test_past_several_that_are_dead_messages_go_from_the_last_alive_to_the_next_alive() -> None:

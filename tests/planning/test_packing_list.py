@@ -197,3 +197,12 @@ def test_an_empty_rig_packs_nothing() -> None:
     assert found.stage.lines == ()
     assert found.dies == ()
     assert found.known_g == 60 * 3  # two signal leads and a mains lead, by common practice
+
+
+def test_no_lead_is_counted_to_a_unit_that_the_supply_does_not_feed() -> None:
+    """As on the board, which cuts none for it and says why; what feeds it instead, no library says."""
+    hungry = box().model_copy(update={"supply": box().supply.model_copy(update={"ma": 9000})})  # type: ignore[union-attr]
+    found = packing_list(packed_of({"fuzz": box(), "hungry": hungry, "unsaid": unit(), "supply": SUPPLY}), RIG)
+
+    assert Item("supply leads, the mains lead too", 2, 60, taken=True) in found.items
+    assert found.no_supply_lead == ("hungry: no outlet of supply feeds it", "unsaid: supply not known")
