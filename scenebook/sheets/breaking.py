@@ -10,11 +10,17 @@ from typing import Any
 
 from scenebook.sheets.view import FloorSet, GigView, SongPage
 
-__all__ = ["for_the_setter", "kept", "softened"]
+__all__ = ["SLIM", "SLIM_WIDTH", "for_the_setter", "kept", "softened"]
 
-# The longest word, in characters, that stands in its place whole even when every letter is a wide one.
-_FLOOR, _TITLE, _TEXT, _CELL, _NARROW_CELL = 14, 18, 24, 15, 9
+# A word of fewer wide letters (W) than this stands whole in its place.
+_FLOOR, _TITLE, _TEXT, _CELL, _NARROW_CELL = 14, 18, 20, 15, 9
 _FLOOR_LINES = 20  # lines that a floor page has for certain
+
+# The setter itself breaks a line at these: a space, a line end, after a hyphen between letters.
+_PIECES = re.compile(r"([ \n]|(?<=[A-Za-z]-)(?=[A-Za-z]))")
+# Letters at most 0.65 as wide as a W in the shipped faces (a test reads it from them); any other counts as a W.
+SLIM = frozenset("abcdefghijklnopqrstuvxyz0123456789-,.:;'()/")
+SLIM_WIDTH = 0.65
 
 _UNIT = re.compile(r"(\d) (%|ms|s|k?Hz|dB|o'clock)")
 
@@ -47,7 +53,7 @@ def _set_up(view: GigView) -> dict[str, Any]:
         {
             "title": table.title,
             "closing": _soft(table.closing, _TEXT),
-            "columns": softened(table.columns, _NARROW_CELL),
+            "columns": softened(table.columns, _NARROW_CELL, 1),
             "rows": [[_cell(text, index, len(row)) for index, text in enumerate(row)] for row in table.rows],
         }
         for table in view.set_up.tables
@@ -56,7 +62,7 @@ def _set_up(view: GigView) -> dict[str, Any]:
 
 
 def _cell(text: str, index: int, columns: int) -> str:
-    return _soft(text, _NARROW_CELL if index and columns > 4 else _CELL)
+    return _soft(text, _NARROW_CELL if index and columns > 4 else _CELL, 1)
 
 
 def _song(song: SongPage) -> dict[str, Any]:
@@ -73,18 +79,21 @@ def _texts(value: Any) -> list[str]:
     return [text for name in fields for text in _texts(getattr(value, name))]
 
 
-def softened(value: Any, longest: int = _TEXT) -> Any:
-    """Return dataclasses as mappings and tuples as lists, every text with its breaks in words longer than `longest`."""
+def softened(value: Any, longest: int = _TEXT, slim: float = SLIM_WIDTH) -> Any:
+    """Return dataclasses as mappings and tuples as lists, a word as wide as `longest` wide letters with breaks.
+
+    A slim letter counts as `slim` wide ones; in the cells of a table, where columns press each other, as 1.
+    """
     if isinstance(value, str):
-        return _soft(str(value), longest)
+        return _soft(str(value), longest, slim)
     if isinstance(value, tuple):
-        return [softened(item, longest) for item in value]
+        return [softened(item, longest, slim) for item in value]
     if isinstance(value, Mapping):
-        return {key: softened(item, longest) for key, item in value.items()}
+        return {key: softened(item, longest, slim) for key, item in value.items()}
     fields = getattr(value, "__dataclass_fields__", None)
     if fields is None:
         return value
-    return {name: softened(getattr(value, name), longest) for name in fields}
+    return {name: softened(getattr(value, name), longest, slim) for name in fields}
 
 
 def kept(text: str) -> str:
@@ -93,9 +102,17 @@ def kept(text: str) -> str:
 
 
 @lru_cache(maxsize=16384)
-def _soft(text: str, longest: int) -> str:
-    """Let a word longer than `longest` break anywhere (by zero-width spaces), and keep a number with its unit."""
-    words = text.split(" ")
-    if max(map(len, words)) >= longest:
-        text = " ".join("\u200b".join(word) if len(word) >= longest else word for word in words)
-    return kept(text)
+def _soft(text: str, longest: int, slim: float = SLIM_WIDTH) -> str:
+    """Let a word too wide for its place break anywhere (by zero-width spaces), and keep a number with its unit.
+
+    Only there: a reader's search finds no word that such spaces are in.
+    """
+    pieces = _PIECES.split(text)
+    return kept("".join("\u200b".join(piece) if _too_wide(piece, longest, slim) else piece for piece in pieces))
+
+
+def _too_wide(piece: str, longest: int, slim: float) -> bool:
+    """Whether a piece without a break is wider than `longest` - 1 wide letters."""
+    if len(piece) < longest:
+        return False
+    return sum(slim if letter in SLIM else 1 for letter in piece) > longest - 1

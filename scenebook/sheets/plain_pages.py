@@ -102,7 +102,7 @@ def _all(page: Page) -> Any:
 
 def _said(block: Block) -> dict[str, Any]:
     if isinstance(block, Grid):
-        cells = {"columns": softened(block.columns, _CELL), "rows": softened(block.rows, _CELL)}
+        cells = {"columns": softened(block.columns, _CELL, 1), "rows": softened(block.rows, _CELL, 1)}
         plain = {"title": softened(block.title), "closing": softened(block.closing)}
         return {"kind": "grid", **cells, **plain, "widths": list(block.widths), "ruled": sorted(block.ruled)}
     return {"kind": type(block).__name__.lower(), **softened(block)}
