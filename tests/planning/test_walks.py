@@ -129,6 +129,20 @@ def test_a_large_choice_is_proved_the_same_as_a_small_one(monkeypatch: pytest.Mo
 
 
 @pytest.mark.parametrize("mean", [False, True], ids=["worst", "mean"])
+def test_what_is_close_is_not_taken_for_the_best(monkeypatch: pytest.MonkeyPatch, *, mean: bool) -> None:
+    """Where nothing half as good again is to be found, a set that is a little better still is."""
+    small = [_search(seed, mean=mean) for seed in range(6)]
+    worths = [search.best(within).worth for search, within in small]
+    monkeypatch.setattr("scenebook.planning.choice.Search._begin", lambda *_: 0.5)
+
+    large = [_search(seed, mean=mean) for seed in range(6)]
+    found = [search.best(within, settle=False) for search, within in large]
+
+    assert all(each.proved for each in found)
+    assert [each.worth for each in found] == pytest.approx(worths)
+
+
+@pytest.mark.parametrize("mean", [False, True], ids=["worst", "mean"])
 def test_a_large_choice_that_is_stopped_on_its_walks_keeps_the_best_so_far(
     monkeypatch: pytest.MonkeyPatch, *, mean: bool
 ) -> None:
